@@ -1,0 +1,146 @@
+"""Every error a person can meet: a message that names the thing, a hint that says what to do.
+
+Faults in a file are values (`Finding`), gathered to the end of the file. What stops a command is one
+exception tree. The command line is the one place that turns either into words and an exit status.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+EXIT_REFUSED = 1
+EXIT_WORDS = 2
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Finding:
+    """One fault or warning at one place of a file.
+
+    Attributes
+    ----------
+    file : name of the file as the person gave it.
+    line : line in the file, 1 is the heading; 0 means the file as a whole.
+    column : heading of the column, or "" for the row as a whole.
+    what : what is wrong, with the offending text.
+    expected : what was expected instead.
+    warning : True where the row loads all the same.
+    """
+
+    file: str
+    line: int
+    column: str
+    what: str
+    expected: str = ""
+    warning: bool = False
+
+    def __str__(self) -> str:
+        place = self.file
+        if self.line:
+            place += f":{self.line}"
+        if self.column:
+            place += f":{self.column}"
+        tail = f"; expected {self.expected}" if self.expected else ""
+        return f"{place}: {self.what}{tail}"
+
+
+class VinebookError(Exception):
+    """What stops a command.
+
+    Attributes
+    ----------
+    message : one sentence that names the thing.
+    hint : what to do about it, or "".
+    exit_status : 1 where the book or a file refuses, 2 where the words are off.
+    """
+
+    exit_status = EXIT_REFUSED
+
+    def __init__(self, message: str, hint: str = "") -> None:
+        super().__init__(message)
+        self.message = message
+        self.hint = hint
+
+
+class WordsError(VinebookError):
+    """The words of a command are off: an unknown kind, block, season or option value."""
+
+    exit_status = EXIT_WORDS
+
+
+class BookMissingError(VinebookError):
+    """There is no book where one was looked for."""
+
+
+class BookExistsError(VinebookError):
+    """A book or other file stands where a new one was to be made."""
+
+
+class BookVersionError(VinebookError):
+    """The book's schema is older or newer than this program's."""
+
+
+class BookLockedError(VinebookError):
+    """Another writer holds the book for longer than we wait."""
+
+
+class BookDamagedError(VinebookError):
+    """The file is no book, or its pages do not hold together."""
+
+
+class BookReadOnlyError(VinebookError):
+    """The book or its folder cannot be written."""
+
+
+class DatabaseError(VinebookError):
+    """The database refused for a reason of its own."""
+
+
+class FileRefusedError(VinebookError):
+    """A file cannot be opened, or is larger than was allowed."""
+
+
+class OutputError(VinebookError):
+    """An output file or folder cannot be written."""
+
+
+class SystemLibraryError(VinebookError):
+    """A library of the system that printing needs is missing."""
+
+
+class ReportError(VinebookError):
+    """A report cannot be made from what the book holds."""
+
+
+class FindingsError(VinebookError):
+    """Files were read to their end and refused; nothing was stored.
+
+    Attributes
+    ----------
+    findings : every fault that was kept, sorted by file, line and column.
+    beyond : how many more there were than were kept.
+    """
+
+    def __init__(self, findings: list[Finding], beyond: int = 0) -> None:
+        total = len(findings) + beyond
+        super().__init__(
+            f"{total} {'fault' if total == 1 else 'faults'} found; nothing was stored",
+            "mend the lines named above and load the files again",
+        )
+        self.findings = sorted(findings)
+        self.beyond = beyond
+
+
+class CorrectionError(VinebookError):
+    """A record cannot be amended, struck or superseded as it was asked."""
+
+
+class DisagreementError(VinebookError):
+    """`verify` found that journal, readings, kept files and tables do not agree."""
+
+    def __init__(self, differences: list[str]) -> None:
+        count = len(differences)
+        super().__init__(
+            f"the book does not verify: {count} {'difference' if count == 1 else 'differences'}",
+            "keep this file as it is, and compare it with a copy whose seal you trust",
+        )
+        self.differences = differences

@@ -1,0 +1,1 @@
+"""Numbers to numbers: pure functions on arrays, no database and no kinds."""

@@ -1,0 +1,57 @@
+"""Every kind of record as plain data: one definition from which table, form, checks and pages follow."""
+
+from vinebook.kinds.field import Field, Kind
+from vinebook.kinds.places import (
+    BLOCK,
+    CONSIGNEE,
+    PLANTING,
+    PREDECESSOR,
+    ROW,
+    TARGET_BAND,
+    TRAINING,
+    VINE_CENSUS,
+    VINEYARD,
+)
+from vinebook.kinds.samples import (
+    CLUSTER_LOT,
+    CLUSTER_TALLY,
+    NODE_TALLY,
+    PRUNED_VINE,
+    SAMPLE,
+    SHOOT_TALLY,
+    VINE_HARVEST,
+)
+from vinebook.kinds.seasonal import EVENT, HARVEST_CLOSE, LOAD, LOAD_PART, PRUNING_VISIT
+
+KINDS: dict[str, Kind] = {
+    kind.name: kind
+    for kind in (
+        VINEYARD,
+        BLOCK,
+        PREDECESSOR,
+        ROW,
+        PLANTING,
+        VINE_CENSUS,
+        TRAINING,
+        TARGET_BAND,
+        CONSIGNEE,
+        SAMPLE,
+        PRUNING_VISIT,
+        PRUNED_VINE,
+        SHOOT_TALLY,
+        NODE_TALLY,
+        CLUSTER_TALLY,
+        CLUSTER_LOT,
+        VINE_HARVEST,
+        LOAD,
+        LOAD_PART,
+        HARVEST_CLOSE,
+        EVENT,
+    )
+}
+"""All kinds by name, in the order in which tallies are loaded: what is named comes before what names it."""
+
+LOADED_KINDS: dict[str, Kind] = {name: kind for name, kind in KINDS.items() if kind is not SAMPLE}
+"""The kinds that have a tally of their own; samples come with the rows that they hold."""
+
+__all__ = ["KINDS", "LOADED_KINDS", "SAMPLE", "Field", "Kind"]
