@@ -1,0 +1,101 @@
+"""Fixtures for every test: a place for a book and a fresh book, on each of the two databases.
+
+`empty_url` is where a book can be made; `book_url` is a new, empty book. A test that asks for one runs twice, on SQLite
+and on PostgreSQL. `sqlite_book` and `postgresql_book` give the one or the other.
+"""
+
+from __future__ import annotations
+
+import itertools
+import os
+import shutil
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import settings
+
+from tests.postgresql import Server, running_server
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+settings.register_profile("short", deadline=None, derandomize=True, max_examples=50)
+settings.register_profile("long", deadline=None, max_examples=3000, print_blob=True)
+settings.load_profile("short")
+
+TEMPLATE = "book_template"
+BOTH = ("sqlite", pytest.param("postgresql", marks=pytest.mark.postgresql))
+_numbers = itertools.count(1)
+
+
+def make_empty_book(url: str) -> None:
+    """Make a new book at a file or database address, as `vinebook new` does."""
+    from vinebook.records.schema import make_book
+
+    make_book(url, by="KL")
+
+
+@pytest.fixture(autouse=True)
+def _no_settings_of_the_person(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Keep a person's own book and name out of the tests."""
+    for name in [name for name in os.environ if name.startswith("VINEBOOK_")]:
+        monkeypatch.delenv(name)
+
+
+@pytest.fixture(scope="session")
+def postgresql_server() -> Iterator[Server]:
+    """Give the tests' own PostgreSQL server."""
+    with running_server() as server:
+        yield server
+
+
+@pytest.fixture(scope="session")
+def postgresql_template(postgresql_server: Server) -> str:
+    """Give the name of a database that holds a new book, to be copied."""
+    make_empty_book(postgresql_server.create(TEMPLATE))
+    return TEMPLATE
+
+
+@pytest.fixture(scope="session")
+def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give a file that holds a new book, to be copied."""
+    path = tmp_path_factory.mktemp("template") / "book.db"
+    make_empty_book(str(path))
+    return path
+
+
+@pytest.fixture
+def postgresql_empty(postgresql_server: Server) -> Iterator[str]:
+    """Give the address of an empty database."""
+    name = f"empty_{next(_numbers)}"
+    yield postgresql_server.create(name)
+    postgresql_server.drop(name)
+
+
+@pytest.fixture
+def postgresql_book(postgresql_server: Server, postgresql_template: str) -> Iterator[str]:
+    """Give the address of a new book on PostgreSQL."""
+    name = f"book_{next(_numbers)}"
+    yield postgresql_server.create(name, postgresql_template)
+    postgresql_server.drop(name)
+
+
+@pytest.fixture
+def sqlite_book(sqlite_template: Path, tmp_path: Path) -> str:
+    """Give the path of a new book on SQLite."""
+    return str(shutil.copyfile(sqlite_template, tmp_path / "book.db"))
+
+
+@pytest.fixture(params=BOTH)
+def empty_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """Give where a book can be made: a path, then a database address."""
+    if request.param == "sqlite":
+        return str(tmp_path / "empty.db")
+    return str(request.getfixturevalue("postgresql_empty"))
+
+
+@pytest.fixture(params=BOTH)
+def book_url(request: pytest.FixtureRequest) -> str:
+    """Give a new book: a path, then a database address."""
+    return str(request.getfixturevalue(f"{request.param}_book"))

@@ -1,0 +1,131 @@
+"""A PostgreSQL server of the tests' own: in a temporary folder, on a Unix socket in it, gone afterwards."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import pwd
+import shutil
+import subprocess
+import tempfile
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+import psycopg
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+WAIT_SECONDS = 60
+OWNER = "vinebook_owner"
+# A test's database needs no safety from power cuts.
+SETTINGS = {
+    "listen_addresses": "",
+    "fsync": "off",
+    "synchronous_commit": "off",
+    "full_page_writes": "off",
+    "shared_buffers": "64MB",
+    "max_connections": "40",
+    "log_min_messages": "fatal",
+}
+
+
+def server_programs() -> Path:
+    """Give the folder that holds the newest server's initdb and postgres."""
+    folders = sorted(Path("/usr/lib/postgresql").glob("*/bin"), key=lambda folder: int(folder.parent.name))
+    folders = [folder for folder in folders if (folder / "initdb").exists() and (folder / "postgres").exists()]
+    if folders:
+        return folders[-1]
+    found = shutil.which("initdb")
+    if found:
+        return Path(found).resolve().parent
+    msg = "no PostgreSQL server is installed: run bash tests/run.sh, or bash tests/run.sh quick to do without"
+    raise RuntimeError(msg)
+
+
+class Server:
+    """A running server. `url(name)` names a database on it; the owner of all of them is no superuser."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def url(self, database: str, user: str = OWNER) -> str:
+        """Give the address of a database as a person would give it to ``--book``."""
+        return f"postgresql://{user}@/{database}?host={quote(str(self.folder), safe='')}"
+
+    def run(self, statement: str) -> None:
+        """Run one statement as superuser outside a transaction."""
+        with psycopg.connect(host=str(self.folder), user="postgres", dbname="postgres", autocommit=True) as connection:
+            connection.execute(statement.encode())
+
+    def create(self, name: str, template: str = "template0") -> str:
+        """Make a database from a template and give its address."""
+        self.run(f'CREATE DATABASE "{name}" OWNER {OWNER} TEMPLATE "{template}"')
+        return self.url(name)
+
+    def drop(self, name: str) -> None:
+        """Drop a database, whoever is still connected."""
+        self.run(f'DROP DATABASE "{name}" WITH (FORCE)')
+
+
+def _as_server_user() -> tuple[list[str], pwd.struct_passwd]:
+    """Give the words that start a program as the server's user, and stop it when the tests die."""
+    words = ["setpriv", "--pdeathsig", "INT"]
+    if os.getuid() != 0:
+        return words, pwd.getpwuid(os.getuid())
+    # initdb refuses to run as root; the server's package brings a user of its own.
+    user = pwd.getpwnam("postgres")
+    return [*words, f"--reuid={user.pw_uid}", f"--regid={user.pw_gid}", "--clear-groups"], user
+
+
+def _wait_until_ready(server: Server, process: subprocess.Popen[bytes], log: Path) -> None:
+    deadline = time.monotonic() + WAIT_SECONDS
+    while time.monotonic() < deadline:
+        with contextlib.suppress(psycopg.OperationalError):
+            server.run("SELECT 1")
+            return
+        if process.poll() is not None:
+            break
+        time.sleep(0.05)
+    msg = f"the PostgreSQL server did not start: {log.read_text()}"
+    raise RuntimeError(msg)
+
+
+@contextlib.contextmanager
+def running_server() -> Iterator[Server]:
+    """Start a server for the length of a ``with``; it is stopped and its folder removed even on failure."""
+    programs = server_programs()
+    words, user = _as_server_user()
+    # A socket's path may have 107 characters at most, so the folder does not lie in the test's own.
+    folder = Path(tempfile.mkdtemp(prefix="vinebook-pg-", dir="/tmp"))
+    process: subprocess.Popen[bytes] | None = None
+    try:
+        os.chown(folder, user.pw_uid, user.pw_gid)
+        data, log = folder / "data", folder / "log"
+        initdb = ["--pgdata", str(data), "--username=postgres", "--auth-local=trust", "--auth-host=reject"]
+        subprocess.run(
+            [*words, str(programs / "initdb"), *initdb, "--encoding=UTF8", "--locale=C.UTF-8", "--no-sync"],
+            check=True,
+            cwd=folder,
+            stdout=subprocess.DEVNULL,
+        )
+        settings = [word for name, value in SETTINGS.items() for word in ("-c", f"{name}={value}")]
+        with log.open("wb") as stream:
+            process = subprocess.Popen(
+                [*words, programs / "postgres", "-D", data, "-k", folder, *settings],
+                cwd=folder,
+                stdin=subprocess.DEVNULL,
+                stdout=stream,
+                stderr=stream,
+            )
+        server = Server(folder)
+        _wait_until_ready(server, process, log)
+        server.run(f"CREATE ROLE {OWNER} LOGIN CREATEDB")
+        yield server
+    finally:
+        if process is not None and process.poll() is None:
+            process.send_signal(2)
+            process.wait(timeout=WAIT_SECONDS)
+        shutil.rmtree(folder, ignore_errors=True)

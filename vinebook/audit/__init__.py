@@ -1,0 +1,1 @@
+"""Whether the book is what its journal says it is."""

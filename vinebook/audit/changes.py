@@ -1,0 +1,93 @@
+"""What the journal says happened to records after they came in, folded entry by entry."""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from vinebook.intake.striking import children_of
+from vinebook.kinds import KINDS
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from vinebook.records.journal import Entry
+
+FOLDED = ("amend", "strike", "supersede", "replace")
+
+
+@dataclass(slots=True)
+class Changes:
+    """Amendments and strikes in force at the end of the journal.
+
+    Attributes
+    ----------
+    after : by permanent number: values by column, as a reading holds them.
+    amended_at, struck_at : by permanent number: UTC time, and for a strike the entry too.
+    struck_under : by (table, column, permanent number of the parent): the same, for rows struck with it.
+    replaced : by number of a tally: the same, for its rows that were live.
+    """
+
+    after: dict[int, dict[str, str]] = field(default_factory=lambda: defaultdict(dict))
+    amended_at: dict[int, str] = field(default_factory=dict)
+    struck_at: dict[int, tuple[int, str]] = field(default_factory=dict)
+    struck_under: dict[tuple[str, str, int], tuple[int, str]] = field(default_factory=dict)
+    replaced: dict[int, tuple[int, str]] = field(default_factory=dict)
+
+    def fold(self, entry: Entry) -> None:
+        """Take in one entry.
+
+        Raises
+        ------
+        ValueError, KeyError, TypeError : its words cannot be read.
+        """
+        body: dict[str, Any] = json.loads(entry.body)
+        struck = entry.number, entry.at
+        if entry.action == "amend":
+            record = int(body["record"])
+            self.after[record] |= {str(column): str(value) for column, value in body["after"].items()}
+            self.amended_at[record] = entry.at
+        elif entry.action == "strike":
+            self.struck_at.setdefault(int(body["record"]), struck)
+            for table in body["rows"]:
+                for name, column in children_of(KINDS[body["kind"]]):
+                    if name == table:
+                        self.struck_under.setdefault((name, column, int(body["record"])), struck)
+        elif entry.action == "supersede":
+            self.struck_at.setdefault(int(body["record"]), struck)
+            for record in body["carried"].get("load_part", ()):
+                self.after[int(record)]["load"] = str(body["new_record"])
+                self.amended_at[int(record)] = entry.at
+        elif entry.action == "replace":
+            self.replaced.setdefault(int(body["tally"]), struck)
+            for record in body["samples"]:
+                self.struck_at.setdefault(int(record), struck)
+
+    @property
+    def are_none(self) -> bool:
+        """Whether nothing was ever corrected, so that readings stand as they came in."""
+        return not (self.after or self.struck_at or self.struck_under or self.replaced)
+
+    def applied(self, table: str, record: int, row: Mapping[str, str], tally: int) -> tuple[dict[str, str], str, str]:
+        """Give a row as it must stand: values by column, time of its latest amendment, time of its strike.
+
+        Parameters
+        ----------
+        table : name of its table.
+        record : its permanent number.
+        row : its values by column, as the reading holds them.
+        tally : number of the tally that brought it.
+        """
+        now = {**row, **self.after[record]} if record in self.after else dict(row)
+        strikes = [self.struck_at[record]] if record in self.struck_at else []
+        if table != "sample" and tally in self.replaced:
+            strikes.append(self.replaced[tally])
+        if self.struck_under:
+            strikes += [
+                self.struck_under[table, column, int(now[column])]
+                for column in ("sample", "load")
+                if now.get(column) and (table, column, int(now[column])) in self.struck_under
+            ]
+        return now, self.amended_at.get(record, ""), min(strikes)[1] if strikes else ""

@@ -1,0 +1,133 @@
+"""One reading played back against the tables: every row it brought must stand there as it was read."""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections import Counter
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import select, type_coerce
+
+from vinebook.records.readings import ROW_MARK, SAMPLE_MARK, reading_lines, stored_text
+from vinebook.records.tables import TABLES
+from vinebook.records.types import IsoDate, Words
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Mapping
+
+    from sqlalchemy import Connection
+
+    from vinebook.audit.changes import Changes
+
+FETCHED = 5000
+EMPTY_TEXT = '""'
+"""How an empty text is told apart from a missing value; no reading brings one."""
+
+
+class Replay:
+    """Plays one reading back.
+
+    Attributes
+    ----------
+    seen : rows of each table that were met.
+    """
+
+    def __init__(
+        self,
+        connection: Connection,
+        tally: Mapping[str, Any],
+        name: str,
+        changes: Changes,
+        differ: Callable[[str], None],
+    ) -> None:
+        self._connection = connection
+        self._tally = tally
+        self._name = name
+        self._changes = changes
+        self._differ = differ
+        self._tables = {SAMPLE_MARK: "sample", ROW_MARK: tally["kind"]}
+        self._columns: dict[str, list[str]] = {}
+        self._held: dict[str, Iterator[list[str]]] = {}
+        self._waiting: dict[str, list[str] | None] = {}
+        self.seen: Counter[str] = Counter()
+
+    def run(self, reading: Iterable[bytes]) -> int:
+        """Compare the reading with the tables, tell each difference, and give how many rows it holds.
+
+        Parameters
+        ----------
+        reading : its bytes in parts.
+        """
+        lines = reading_lines(reading)
+        rows = 0
+        try:
+            head = json.loads(next(lines, ""))
+            self._begin({SAMPLE_MARK: head["sample_columns"], ROW_MARK: head["columns"]})
+            for row in csv.reader(lines):
+                self._compare(row[0], row[1:], int(row[1]))
+                rows += 1
+        except (ValueError, KeyError, IndexError, TypeError, csv.Error):
+            self._differ(f"{self._name}: the reading cannot be read beyond row {rows}")
+            return rows
+        for mark in self._held:
+            while (extra := self._waiting[mark]) is not None:
+                self._tell_extra(mark, extra)
+        return rows
+
+    def _begin(self, columns: Mapping[str, list[str]]) -> None:
+        for mark, names in columns.items():
+            if names:
+                self._columns[mark] = ["record", "line", *names, "tally", "amended_at", "struck_at"]
+                self._held[mark] = self._held_rows(self._tables[mark], self._columns[mark])
+                self._next(mark)
+
+    def _next(self, mark: str) -> None:
+        self._waiting[mark] = next(self._held[mark], None)
+
+    def _tell_extra(self, mark: str, row: list[str]) -> None:
+        table = self._tables[mark]
+        self.seen[table] += 1
+        self._differ(f"{table} #{row[0]} is in the table and not in the reading of {self._name}")
+        self._next(mark)
+
+    def _compare(self, mark: str, wanted: list[str], record: int) -> None:
+        while (found := self._waiting[mark]) is not None and int(found[0]) < record:
+            self._tell_extra(mark, found)
+        table = self._tables[mark]
+        place = f"{table} #{record} (line {wanted[1]} of {self._name})"
+        if found is None or int(found[0]) != record:
+            self._differ(f"{place} is missing from its table")
+            return
+        self.seen[table] += 1
+        for column, said, held in zip(self._columns[mark], self._wanted(mark, wanted, record), found, strict=True):
+            if said != held:
+                source = "the journal" if record in self._changes.after or column.endswith("_at") else "the reading"
+                self._differ(f"{place}: {column} is {held or 'empty'} in the table, {said or 'empty'} in {source}")
+        self._next(mark)
+
+    def _wanted(self, mark: str, read: list[str], record: int) -> list[str]:
+        """Give a row as it must stand: as it was read, with what the journal says happened since."""
+        tally = self._tally["number"]
+        if self._changes.are_none:
+            return [*read, str(tally), "", ""]
+        names = self._columns[mark][2:-3]
+        now, amended_at, struck_at = self._changes.applied(
+            self._tables[mark], record, dict(zip(names, read[2:], strict=True)), tally
+        )
+        return [*read[:2], *(now[name] for name in names), str(tally), amended_at, struck_at]
+
+    def _held_rows(self, table: str, columns: list[str]) -> Iterator[list[str]]:
+        """Give a table's rows of this tally as the texts that a reading holds; dates as the database keeps them."""
+        of = TABLES[table]
+        after, last = int(self._tally["first_record"]) - 1, int(self._tally["last_record"])
+        held = [of.c[name] for name in columns]
+        query = select(*(type_coerce(column, Words) if isinstance(column.type, IsoDate) else column for column in held))
+        while True:
+            within = query.where(of.c.record > after, of.c.record <= last).order_by(of.c.record).limit(FETCHED)
+            rows = self._connection.execute(within).all()
+            for row in rows:
+                yield [EMPTY_TEXT if value == "" else stored_text(value) for value in row]
+            if len(rows) < FETCHED:
+                return
+            after = rows[-1][0]

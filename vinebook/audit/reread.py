@@ -1,0 +1,97 @@
+"""Today's reader on the bytes of old tallies: what it would read otherwise is news, not damage."""
+
+from __future__ import annotations
+
+import csv
+import itertools
+import json
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import select
+
+from vinebook.intake.faults import Faults
+from vinebook.intake.lookups import Conventions
+from vinebook.intake.pages import TallyReader
+from vinebook.intake.tally_file import open_tally
+from vinebook.kinds import KINDS
+from vinebook.records.readings import ROW_MARK, kept_bytes, kept_file, reading_lines, stored_text
+from vinebook.records.tables import READING_BYTES, TALLY
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from sqlalchemy import Connection
+
+    from vinebook.records.book import Book
+
+TOLD_PER_TALLY = 20
+
+
+class _Whatever(set[Any]):
+    """Stands for every key, so that a record that was struck since is passed over rather than told."""
+
+    def __contains__(self, key: object) -> bool:
+        return True
+
+
+class _Anywhere(dict[str, set[Any]]):
+    """Says of every kind that any of its keys may be passed over."""
+
+    def setdefault(self, key: str, default: Any = None) -> set[Any]:  # noqa: ANN401 - the signature is dict's
+        del key, default
+        return _Whatever()
+
+
+def reread(book: Book, *, progress: Callable[[str], None] | None = None) -> list[str]:
+    """Read every kept file again and give what today's reader reads otherwise, in words.
+
+    Parameters
+    ----------
+    book : an open book.
+    progress : called with the name of each file.
+    """
+    news: list[str] = []
+    with book.reading() as connection, tempfile.TemporaryDirectory() as folder:
+        for number, name, kind in connection.execute(
+            select(TALLY.c.number, TALLY.c.name, TALLY.c.kind).order_by(TALLY.c.number)
+        ).all():
+            if progress is not None:
+                progress(name)
+            told = list(itertools.islice(_differences(connection, Path(folder), number, kind), TOLD_PER_TALLY + 1))
+            news += [f"tally {number} ({name}) {words}" for words in told[:TOLD_PER_TALLY]]
+            if len(told) > TOLD_PER_TALLY:
+                news.append(f"tally {number} ({name}): … and more")
+    return news
+
+
+def _differences(connection: Connection, folder: Path, number: int, kind: str) -> Iterator[str]:
+    path = folder / "tally.csv"
+    with path.open("wb") as file:
+        for part in kept_file(connection, number):
+            file.write(part)
+    faults = Faults()
+    tally = open_tally(path, faults, kind=kind)
+    lines = reading_lines(kept_bytes(connection, READING_BYTES, number))
+    head = json.loads(next(lines))
+    refs = {field.name for field in KINDS[kind].fields if field.type == "ref"} | {"sample"}
+    compared = [(at, column) for at, column in enumerate(head["columns"]) if column not in refs]
+    if tally is not None:
+        then = (row for row in csv.reader(lines) if row[0] == ROW_MARK)
+        counter = itertools.count(1)
+        reader = TallyReader(connection, tally, faults, _Anywhere(), lambda: next(counter), Conventions(connection))
+        was = next(then, None)
+        for page in reader.pages(lambda _: None):
+            for at, line in enumerate(page.lines):
+                while was is not None and int(was[2]) < line:
+                    was = next(then, None)
+                if was is None or int(was[2]) != line:
+                    yield f"line {line}: was not read then, is read today"
+                    continue
+                for place, column in compared:
+                    now = stored_text(page.columns[place][at])
+                    if now != was[3 + place]:
+                        yield f"line {line}: {column} was read as {was[3 + place] or 'empty'}, today as {now or 'empty'}"
+    for finding in faults.faults:
+        yield f"line {finding.line}: today's reader refuses it: {finding.column} {finding.what}"

@@ -1,0 +1,288 @@
+"""Whether journal, kept files, readings and tables agree: the chain is worked out anew, readings are replayed."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections import Counter
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import func, select, text
+
+from vinebook.audit.changes import FOLDED, Changes
+from vinebook.audit.replay import Replay
+from vinebook.errors import WordsError
+from vinebook.kinds import KINDS
+from vinebook.records import journal
+from vinebook.records.guards import postgresql_guards, sqlite_guards
+from vinebook.records.readings import kept_bytes
+from vinebook.records.tables import BOOK, READING, READING_BYTES, TABLES, TALLY, TALLY_BYTES
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from sqlalchemy import Connection, Table
+
+    from vinebook.records.book import Book
+
+TOLD = 100
+TALLY_FACTS = (
+    "kind",
+    "name",
+    "source",
+    "size",
+    "sha256",
+    "reader",
+    "reading_sha256",
+    "rows",
+    "samples",
+    "first_record",
+    "last_record",
+)
+"""What the entry of a load says of its tally."""
+
+
+@dataclass(slots=True)
+class VerifyReport:
+    """What was checked, and every difference that was found.
+
+    Attributes
+    ----------
+    entries, tallies, rows : how many of each were checked.
+    seal : newest hash of the journal.
+    differences : what does not agree, in words; `beyond` more were counted.
+    notes : what is worth knowing and is no difference.
+    sealed : where a seal was asked for and found: what it says of the book.
+    """
+
+    entries: int = 0
+    tallies: int = 0
+    rows: int = 0
+    seal: str = ""
+    differences: list[str] = field(default_factory=list)
+    beyond: int = 0
+    notes: list[str] = field(default_factory=list)
+    sealed: str = ""
+
+    def differ(self, words: str) -> None:
+        """Add a difference."""
+        if len(self.differences) < TOLD:
+            self.differences.append(words)
+        else:
+            self.beyond += 1
+
+
+def verify_book(
+    book: Book, *, seal: str | None = None, progress: Callable[[str], None] | None = None
+) -> VerifyReport:
+    """Check a book from one snapshot; memory stays flat.
+
+    Without a seal kept elsewhere, a journal whose newest entries were cut off, or that was written anew from
+    its beginning, cannot be told from a true one; the report says so.
+
+    Parameters
+    ----------
+    book : an open book.
+    seal : a seal that was kept elsewhere, on a PDF say: whether the book that printed it is where this one began.
+    progress : called with what is being checked.
+
+    Raises
+    ------
+    WordsError : the seal is none.
+    """
+    report = VerifyReport()
+    asked = None if seal is None else Sealed(seal)
+    tell = progress or (lambda _: None)
+    with book.reading() as connection:
+        tell("journal")
+        changes = Changes()
+        loads = _check_chain(connection, report, changes, asked)
+        _check_guards(connection, report)
+        _check_counters(connection, report)
+        seen: dict[str, int] = dict.fromkeys(KINDS, 0)
+        tallies = (
+            connection.execute(
+                select(
+                    TALLY,
+                    READING.c.reader,
+                    READING.c.sha256.label("reading_sha256"),
+                    READING.c.rows,
+                    READING.c.samples,
+                    READING.c.first_record,
+                    READING.c.last_record,
+                )
+                .outerjoin(READING, READING.c.tally == TALLY.c.number)
+                .order_by(TALLY.c.number)
+            )
+            .mappings()
+            .all()
+        )
+        for tally in tallies:
+            tell(f"{tally['name']}")
+            _check_tally(connection, report, dict(tally), loads.pop(tally["number"], None), changes, seen)
+            report.tallies += 1
+        for number, (entry, body) in loads.items():
+            report.differ(f"entry {entry} brought tally {number} ({body.get('name')}), which is not in the book")
+        for kind, count in seen.items():
+            held = connection.scalar(select(func.count()).select_from(TABLES[kind])) or 0
+            if held > count:
+                report.differ(f"table {kind} holds {held - count} rows that no reading brought")
+    if asked is not None:
+        report.sealed = asked.words
+        if not report.sealed:
+            report.differ(f"no entry of this book has the seal {asked.seal}: the book that printed it is not where this one began")
+        return report
+    report.notes.append(
+        "a journal cut at its end, or written anew throughout, shows only against a seal kept elsewhere"
+    )
+    return report
+
+
+def _check_chain(
+    connection: Connection, report: VerifyReport, changes: Changes, asked: Sealed | None
+) -> dict[int, tuple[int, dict[str, Any]]]:
+    """Work out every hash anew and fold what happened; give the bodies of loads by the number of their tally."""
+    loads: dict[int, tuple[int, dict[str, Any]]] = {}
+    expected, previous, at = 1, journal.NO_HASH, ""
+    for entry in journal.entries(connection):
+        if entry.number != expected:
+            report.differ(f"entry {expected} is missing: entry {entry.number} follows entry {expected - 1}")
+            expected = entry.number
+        if entry.previous_hash != previous:
+            report.differ(f"entry {entry.number} does not hold the hash of the entry before it")
+        try:
+            worked_out = entry.worked_out_hash()
+        except ValueError:
+            worked_out = ""
+        if worked_out != entry.hash:
+            report.differ(
+                f"entry {entry.number} ({entry.action}, {entry.at}) was rewritten: its hash does not fit its words"
+            )
+        if entry.at < at:
+            report.notes.append(f"the clock stood back at entry {entry.number}: {entry.at} follows {at}")
+        if entry.action == "load":
+            try:
+                body = json.loads(entry.body)
+                loads[int(entry.subject.split(" ")[1])] = entry.number, dict(body)
+            except (ValueError, IndexError, TypeError):
+                report.differ(f"entry {entry.number} is a load whose words cannot be read")
+        if asked is not None:
+            asked.meet(entry)
+        if entry.action in FOLDED:
+            try:
+                changes.fold(entry)
+            except (ValueError, KeyError, TypeError):
+                report.differ(f"entry {entry.number} ({entry.action}) holds words that cannot be read")
+        expected, previous, at = expected + 1, entry.hash, entry.at
+        report.entries += 1
+    report.seal = previous
+    if not report.entries:
+        report.differ("the journal is empty: entry 1 is missing")
+    return loads
+
+
+class Sealed:
+    """A seal that was kept elsewhere, looked for in the journal.
+
+    Attributes
+    ----------
+    seal : 64 hexadecimal digits.
+    """
+
+    def __init__(self, seal: str) -> None:
+        """Take a seal as it was printed, in groups or in one.
+
+        Raises
+        ------
+        WordsError : it is not 64 hexadecimal digits.
+        """
+        self.seal = "".join(seal.split()).lower()
+        if not re.fullmatch(r"[0-9a-f]{64}", self.seal):
+            raise WordsError(f"{seal!r} is not a seal", "64 hexadecimal digits, as a PDF's last page prints them")
+        self._found: journal.Entry | None = None
+        self._after: Counter[str] = Counter()
+
+    def meet(self, entry: journal.Entry) -> None:
+        """Take in the next entry."""
+        if self._found is not None:
+            self._after[entry.action] += 1
+        elif entry.hash == self.seal:
+            self._found = entry
+
+    @property
+    def words(self) -> str:
+        """What was found, or ""."""
+        if self._found is None:
+            return ""
+        after = ", ".join(f"{count} {action}" for action, count in sorted(self._after.items()))
+        later = f"{self._after.total()} entries came after it ({after})" if after else "nothing came after it"
+        return f"the seal is entry {self._found.number} of this book, {self._found.at}; {later}"
+
+
+def _check_guards(connection: Connection, report: VerifyReport) -> None:
+    """Name every trigger that the book should have and lacks."""
+    if connection.dialect.name == "sqlite":
+        found = {row[0]: row[1] for row in connection.execute(text("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"))}
+        for name, words in sqlite_guards().items():
+            if found.get(name) != words:
+                report.differ(f"trigger {name} {'was changed' if name in found else 'is missing'}")
+        return
+    names = set(
+        connection.execute(
+            text("SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled = 'A'")
+        ).scalars()
+    )
+    for name in postgresql_guards():
+        if name not in names and not name.startswith("vinebook_"):
+            report.differ(f"trigger {name} is missing or switched off")
+
+
+def _check_counters(connection: Connection, report: VerifyReport) -> None:
+    found = connection.execute(select(BOOK.c.next_record, BOOK.c.next_tally)).first()
+    if found is None:
+        report.differ("table book has lost its one row")
+        return
+    last_record = connection.scalar(select(func.max(READING.c.last_record))) or 0
+    last_tally = connection.scalar(select(func.max(TALLY.c.number))) or 0
+    if last_record >= found[0] or last_tally >= found[1]:
+        report.differ("table book counts permanent numbers below those in use")
+
+
+def _check_tally(
+    connection: Connection,
+    report: VerifyReport,
+    tally: dict[str, Any],
+    load: tuple[int, dict[str, Any]] | None,
+    changes: Changes,
+    seen: dict[str, int],
+) -> None:
+    name = f"tally {tally['number']} ({tally['name']})"
+    if load is None:
+        report.differ(f"{name} has no entry in the journal")
+    else:
+        entry, body = load
+        for key in TALLY_FACTS:
+            if body.get(key) != tally[key]:
+                report.differ(f"{name}: {key} is {tally[key]!r}, entry {entry} says {body.get(key)!r}")
+        # What the journal says is the measure; the tables are what is measured.
+        tally |= {key: body[key] for key in TALLY_FACTS if key in body}
+    if _sha256(connection, TALLY_BYTES, tally["number"]) != tally["sha256"]:
+        report.differ(f"{name}: the bytes of the kept file changed")
+    if _sha256(connection, READING_BYTES, tally["number"]) != tally["reading_sha256"]:
+        report.differ(f"{name}: the bytes of the reading changed")
+    if tally["kind"] not in KINDS:
+        report.differ(f"{name} is of no kind that this program knows")
+    elif tally["first_record"] is not None:
+        replay = Replay(connection, tally, name, changes, report.differ)
+        report.rows += replay.run(kept_bytes(connection, READING_BYTES, tally["number"]))
+        for table, count in replay.seen.items():
+            seen[table] += count
+
+
+def _sha256(connection: Connection, table: Table, tally: int) -> str:
+    digest = hashlib.sha256()
+    for part in kept_bytes(connection, table, tally):
+        digest.update(part)
+    return digest.hexdigest()

@@ -1,0 +1,46 @@
+"""`new` and `upgrade`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from vinebook.cli.settings import with_settings
+
+if TYPE_CHECKING:
+    from vinebook.cli.settings import Settings
+
+
+@click.command("new", short_help="Make an empty book.")
+@with_settings
+def new_command(settings: Settings) -> None:
+    """Make an empty book.
+
+    The book is the file named with --book (vinebook.db here unless told), or an empty PostgreSQL database
+    named by its URL. A book is never written over.
+
+    \b
+    Example:
+      vinebook --book estate.db new
+    """
+    from vinebook.records.schema import make_book
+
+    seal = make_book(settings.where, by=settings.who)
+    settings.say(f"made {settings.where}; its first seal is {seal}")
+
+
+@click.command("upgrade", short_help="Bring a book up to date, after a copy.")
+@with_settings
+def upgrade_command(settings: Settings) -> None:
+    """Bring a book up to this program's schema.
+
+    A book in a file is copied beside itself first. A book that is up to date is left as it is.
+    """
+    from vinebook.records.schema import upgrade_book
+
+    before, after = upgrade_book(settings.where, by=settings.who)
+    if before == after:
+        settings.say(f"{settings.where} is up to date (schema {after})")
+    else:
+        settings.say(f"{settings.where} went from schema {before} to {after}")

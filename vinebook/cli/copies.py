@@ -1,0 +1,58 @@
+"""`backup` and `restore`: copies of a book that were verified."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING
+
+import click
+
+from vinebook.cli.settings import with_settings
+
+if TYPE_CHECKING:
+    from vinebook.cli.settings import Settings
+
+
+def differences_of(where: str) -> list[str]:
+    """Give the differences that verify finds in a book."""
+    from vinebook.api import open_book, verify  # noqa: PLC0415 - slow to import
+
+    return verify(open_book(where)).differences
+
+
+@click.command("backup", short_help="Copy the book while it is in use, and verify the copy.")
+@click.argument("file", type=click.Path())
+@with_settings
+def backup_command(settings: Settings, file: str) -> None:
+    """Copy the book to FILE while others may read and write it; the copy is verified before it is called good.
+
+    \b
+    Example:
+      vinebook backup /media/stick/estate-2024-11-30.db
+    """
+    from vinebook.exchange.backup import backup  # noqa: PLC0415 - slow to import
+
+    shows = not settings.quiet and sys.stderr.isatty()
+
+    def show(left: int, total: int) -> None:
+        click.echo(f"\r\033[K{100 * (total - left) // max(total, 1)} % copied", nl=not left, err=True)
+
+    target = backup(settings.where, file, differences_of, progress=show if shows else None)
+    settings.say(f"copied {settings.where} to {target}; the copy verifies")
+
+
+@click.command("restore", short_help="Bring a verified copy back as the book.")
+@click.argument("file", type=click.Path())
+@click.option(
+    "--over", is_flag=True, help="Where a book is there already: keep it beside and put the copy in its place."
+)
+@with_settings
+def restore_command(settings: Settings, file: str, over: bool) -> None:  # noqa: FBT001 - options by name
+    """Bring the copy FILE back as the book named with --book. The copy is verified first.
+
+    A book that is there already is never written over without --over, and then it is kept beside the new one.
+    """
+    from vinebook.exchange.backup import restore  # noqa: PLC0415 - slow to import
+
+    target, kept = restore(file, settings.where, differences_of, over=over)
+    settings.say(f"restored {target} from {file}; it verifies" + (f"; what stood there is now {kept}" if kept else ""))

@@ -1,0 +1,123 @@
+"""`add`, `amend` and `strike`: one record at a time, every correction with its reason."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING
+
+import click
+
+from vinebook.cli.completion import complete_kind
+from vinebook.cli.settings import with_settings
+from vinebook.errors import WordsError
+
+if TYPE_CHECKING:
+    from vinebook.cli.settings import Settings
+
+
+def pairs(words: tuple[str, ...]) -> dict[str, str]:
+    """Give FIELD=VALUE words as a mapping.
+
+    Raises
+    ------
+    WordsError : a word without "=", or a field named twice.
+    """
+    found: dict[str, str] = {}
+    for word in words:
+        name, equals, value = word.partition("=")
+        if not equals or not name:
+            raise WordsError(f"{word!r} is not FIELD=VALUE", "such as clusters=31, or note= to empty a field")
+        if name in found:
+            raise WordsError(f"{name} is named twice", "each field once")
+        found[name] = value
+    return found
+
+
+@click.command("add", short_help="Add one record, typed by hand.")
+@click.argument("kind", shell_complete=complete_kind)
+@click.argument("values", metavar="[FIELD=VALUE]...", nargs=-1)
+@click.option("--supersedes", metavar="KEY", help="The record that this one corrects (loads).")
+@click.option("--reason", metavar="WHY", default="", help="Why an earlier record is superseded.")
+@with_settings
+def add_command(settings: Settings, kind: str, values: tuple[str, ...], supersedes: str | None, reason: str) -> None:
+    """Add one record of a KIND: a tally of one row, through the same checks as a file.
+
+    On a terminal it asks for what is missing and offers what the last record of the kind said. A wrong weigh
+    ticket is superseded by its correction, never amended.
+
+    \b
+    Examples:
+      vinebook add event block=A1 date=2024-06-18 what=hail share_hit=10
+      vinebook add load --supersedes 'Weighbridge/2024/118' --reason 'tare misread' \\
+        date=2024-09-23 issuer=Weighbridge number=118A basis=gross_and_tare gross=3450 tare=1490 net=1960
+    """
+    from vinebook.intake.typed import add_record, kind_to_add, missing_fields  # noqa: PLC0415 - slow to import
+
+    given = pairs(values)
+    kind_to_add(kind)
+    book = settings.open()
+    if sys.stdin.isatty():
+        from vinebook.records.listing import last_values  # noqa: PLC0415
+
+        with book.reading() as connection:
+            before = last_values(connection, kind)
+        for name, words, choices in missing_fields(kind, given):
+            click.echo(words, err=True)
+            asked = click.Choice(choices) if choices else None
+            given[name] = click.prompt(name, default=before.get(name), type=asked, err=True)
+    report = add_record(book, kind, given, by=settings.who, supersedes=supersedes, reason=reason)
+    for warning in report.warnings:
+        click.echo(f"warning: {warning}", err=True)
+    from vinebook.records.listing import key_of_tally  # noqa: PLC0415
+
+    with book.reading() as connection:
+        record, key = key_of_tally(connection, kind, report.tallies[0].number)
+    settings.say(f"added {kind} {key} (#{record})" + (f", which supersedes {supersedes}" if supersedes else ""))
+
+
+@click.command("amend", short_help="Amend fields of one record, with a reason.")
+@click.argument("kind", shell_complete=complete_kind)
+@click.argument("key")
+@click.argument("changes", metavar="FIELD=VALUE...", nargs=-1, required=True)
+@click.option("--reason", metavar="WHY", default="", help="Why; `typo` will do.")
+@click.option("--was", metavar="FIELD=VALUE", multiple=True, help="What you saw; refused if somebody changed it since.")
+@with_settings
+def amend_command(
+    settings: Settings, kind: str, key: str, changes: tuple[str, ...], reason: str, was: tuple[str, ...]
+) -> None:
+    """Amend fields of the record with this KEY. Before and after stay in the journal.
+
+    Fields of the key are not amended: strike the record and add the right one. FIELD= empties a field.
+
+    \b
+    Examples:
+      vinebook amend cluster_tally '#47' clusters=13 --reason typo
+      vinebook amend event A1/2024-06-18/hail share_hit=15 --was share_hit=10 --reason 'walked again'
+    """
+    from vinebook.intake.amending import amend  # noqa: PLC0415 - slow to import
+
+    done = amend(settings.open(), kind, key, pairs(changes), reason=reason, by=settings.who, was=pairs(was))
+    told = ", ".join(
+        f"{column} {done.before[column] or 'empty'} → {after or 'empty'}" for column, after in done.after.items()
+    )
+    settings.say(f"amended {kind} {done.key} (#{done.record}): {told}; entry {done.entry}")
+
+
+@click.command("strike", short_help="Strike one record, with a reason.")
+@click.argument("kind", shell_complete=complete_kind)
+@click.argument("key")
+@click.option("--reason", metavar="WHY", default="", help="Why; `typo` will do.")
+@click.option("--with-rows", is_flag=True, help="Strike the rows of a sample, or the parts of a load, with it.")
+@with_settings
+def strike_command(settings: Settings, kind: str, key: str, reason: str, with_rows: bool) -> None:  # noqa: FBT001 - options by name
+    """Strike the record with this KEY: it leaves the live record, frees its key and stays in the book.
+
+    \b
+    Example:
+      vinebook strike cluster_tally '#47' --reason 'counted in the wrong block'
+    """
+    from vinebook.intake.striking import strike  # noqa: PLC0415 - slow to import
+
+    done = strike(settings.open(), kind, key, reason=reason, by=settings.who, with_rows=with_rows)
+    went = f" with {done.rows:,} rows" if done.rows else ""
+    settings.say(f"struck {kind} {done.key} (#{done.record}){went}; entry {done.entry}")

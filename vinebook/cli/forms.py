@@ -1,0 +1,75 @@
+"""`form`: what a tally looks like before anything is counted."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from vinebook.cli.completion import complete_kind
+from vinebook.cli.settings import with_settings
+from vinebook.errors import OutputError, WordsError
+
+if TYPE_CHECKING:
+    from vinebook.cli.settings import Settings
+    from vinebook.kinds import Kind
+
+
+@click.command("form", short_help="Print an empty form, or write one for each kind.")
+@click.argument("kinds", metavar="[KIND]...", nargs=-1, shell_complete=complete_kind)
+@click.option("-o", "--output", metavar="FILE|DIR", help="A file for one kind, a folder for several; else the screen.")
+@with_settings
+def form_command(settings: Settings, kinds: tuple[str, ...], output: str | None) -> None:
+    """Print or write empty forms (CSV): headings with their units.
+
+    Without a KIND it lists the kinds. What goes into each column is explained beside the form, on the
+    screen; fill the form in with any spreadsheet and save it as CSV UTF-8.
+
+    \b
+    Examples:
+      vinebook form cluster_tally
+      vinebook form pruned_vine -o prunings.csv --units us
+      vinebook form vineyard block planting -o forms/
+    """
+    from vinebook.exchange.forms import explained, form_csv
+    from vinebook.kinds import LOADED_KINDS
+
+    if not kinds:
+        for kind in LOADED_KINDS.values():
+            click.echo(f"{kind.name:<15} one row is {kind.one_row}")
+        return
+    for name in kinds:
+        if name not in LOADED_KINDS:
+            raise WordsError(f"{name!r} is not a kind of tally", f"one of: {', '.join(LOADED_KINDS)}")
+    # A kind named twice is one form.
+    wanted = [LOADED_KINDS[name] for name in dict.fromkeys(kinds)]
+    units = settings.units or "metric"
+    if output is not None:
+        _write(settings, wanted, units, Path(output))
+        return
+    for kind in wanted:
+        settings.say(explained(kind))
+        click.echo(form_csv(kind, units), nl=False)
+
+
+def _write(settings: Settings, kinds: list[Kind], units: str, target: Path) -> None:
+    from vinebook.exchange.forms import explained, form_csv
+
+    several = len(kinds) > 1 or target.is_dir()
+    folder = target if several else target.parent
+    if not folder.is_dir():
+        raise OutputError(f"there is no folder {folder}", "make it first, or name another with -o")
+    for kind in kinds:
+        path = target / f"{kind.name}.csv" if several else target
+        try:
+            with path.open("x", encoding="utf-8-sig", newline="") as page:
+                page.write(form_csv(kind, units))
+        except FileExistsError as trouble:
+            raise OutputError(
+                f"{path} exists already", "name another file; a form is never written over a tally"
+            ) from trouble
+        except OSError as trouble:
+            raise OutputError(f"{path} cannot be written: {trouble.strerror}", "check the folder's rights") from trouble
+        settings.say(explained(kind))
+        settings.say(f"wrote {path}")

@@ -1,0 +1,31 @@
+"""`guide`: the documentation pages that ship with the package."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from vinebook.cli.settings import with_settings
+from vinebook.errors import WordsError
+
+if TYPE_CHECKING:
+    from vinebook.cli.settings import Settings
+
+
+@click.command("guide", short_help="Read the documentation pages.")
+@click.argument("page", required=False)
+@with_settings
+def guide_command(settings: Settings, page: str | None) -> None:  # noqa: ARG001 - every command takes the shared options
+    """Print a PAGE of the guide, or list the pages."""
+    from vinebook.resources import guide_folder
+
+    pages = {path.stem: path for path in sorted(guide_folder().glob("*.md"))}
+    if page is None:
+        for name, path in pages.items():
+            title = path.read_text(encoding="utf-8").splitlines()[0].lstrip("# ")
+            click.echo(f"{name:<12} {title}")
+        return
+    if page not in pages:
+        raise WordsError(f"the guide has no page {page!r}", f"one of: {', '.join(pages)}")
+    click.echo(pages[page].read_text(encoding="utf-8"), nl=False)

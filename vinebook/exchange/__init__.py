@@ -1,0 +1,1 @@
+"""What goes out of a book and comes back: forms now, packages and copies later."""

@@ -1,0 +1,67 @@
+"""Forms: the empty tally of a kind, and what goes into each of its columns."""
+
+from __future__ import annotations
+
+import csv
+import io
+import textwrap
+from typing import TYPE_CHECKING
+
+from vinebook.kinds.field import Needs
+from vinebook.kinds.form import heading, tally_fields
+
+if TYPE_CHECKING:
+    from vinebook.kinds.field import Field, Kind
+
+
+def form_csv(kind: Kind, units: str = "metric") -> str:
+    """Give the empty form of a kind as CSV: its headings with units.
+
+    Parameters
+    ----------
+    kind : a kind that has a tally.
+    units : "metric" or "us".
+    """
+    page = io.StringIO()
+    csv.writer(page, lineterminator="\n").writerow(heading(field, units) for field in tally_fields(kind))
+    return page.getvalue()
+
+
+def accepted(field: Field) -> str:
+    """Give in words what a field accepts."""
+    match field.type:
+        case "choice":
+            words = " | ".join(field.choices)
+        case "count":
+            words = "whole number"
+        case "number":
+            words = "number"
+        case "measure" | "ticket":
+            words = f"number [{field.metric}]" if field.metric == field.us else f"number [{field.metric} or {field.us}]"
+        case "date":
+            words = "date, 2024-06-12"
+        case "season":
+            words = "year"
+        case "position":
+            words = "0, 1, 2, … or old wood"
+        case "counts":
+            words = "numbers joined by +"
+        case "ref":
+            words = f"key of a {field.refers.replace('_', ' ')}"
+        case _:
+            words = "words"
+    return words
+
+
+def explained(kind: Kind) -> str:
+    """Give a kind's columns in words, for the screen: a star marks what must be filled."""
+    needed = {
+        rule.field for rule in kind.rules if isinstance(rule, Needs) and kind.field(rule.when).default in rule.values
+    }
+    lines = [f"{kind.name}: one row is {kind.one_row}. Columns (* must be filled):"]
+    for field in tally_fields(kind):
+        star = "*" if field.required or field.name in needed else " "
+        default = f" Empty: {field.default}." if field.default not in (None, "0", "all") else ""
+        words = f"{field.help} ({accepted(field)}){default}"
+        lines.append(textwrap.fill(words, 78, initial_indent=f" {star}{field.name:<21} ", subsequent_indent=" " * 24))
+    return "\n".join(lines)

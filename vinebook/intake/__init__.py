@@ -1,0 +1,1 @@
+"""From a tally to checked rows in the book, all or nothing."""

@@ -1,0 +1,61 @@
+"""The findings of one call, gathered to the end of every file and capped, so that memory stays flat."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from vinebook.errors import Finding, FindingsError
+
+KEPT_PER_FILE = 200
+"""Findings kept per file and level; more are counted."""
+
+
+class Faults:
+    """Faults and warnings of one call.
+
+    Attributes
+    ----------
+    faults, warnings : the findings that were kept.
+    unread : names of the kinds of which not all rows could be read.
+    """
+
+    def __init__(self) -> None:
+        self.faults: list[Finding] = []
+        self.warnings: list[Finding] = []
+        self.unread: set[str] = set()
+        self._faults_of: Counter[str] = Counter()
+        self._warnings_of: Counter[str] = Counter()
+
+    def add(self, file: str, line: int, column: str, what: str, expected: str = "") -> None:
+        """Add a fault: the file is refused."""
+        self._faults_of[file] += 1
+        if self._faults_of[file] <= KEPT_PER_FILE:
+            self.faults.append(Finding(file, line, column, what, expected))
+
+    def warn(self, file: str, line: int, column: str, what: str, expected: str = "") -> None:
+        """Add a warning: the row loads all the same."""
+        self._warnings_of[file] += 1
+        if self._warnings_of[file] <= KEPT_PER_FILE:
+            self.warnings.append(Finding(file, line, column, what, expected, warning=True))
+
+    def has(self, file: str) -> bool:
+        """Say whether a file has a fault."""
+        return bool(self._faults_of[file])
+
+    def __bool__(self) -> bool:
+        return bool(self._faults_of)
+
+    @property
+    def warnings_beyond(self) -> int:
+        """How many warnings there were beyond those kept."""
+        return sum(self._warnings_of.values()) - len(self.warnings)
+
+    def refuse(self) -> None:
+        """Raise what was found, if anything was.
+
+        Raises
+        ------
+        FindingsError : there is at least one fault.
+        """
+        if self._faults_of:
+            raise FindingsError(self.faults, sum(self._faults_of.values()) - len(self.faults))

@@ -1,0 +1,336 @@
+"""Loading tallies: every file of a call in the order its kinds need, the whole call or nothing."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import dataclass, field
+from itertools import repeat
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
+
+from sqlalchemy import insert, select
+from sqlalchemy.exc import IntegrityError
+
+from vinebook.errors import Finding, VinebookError
+from vinebook.intake.afterwards import check_afterwards
+from vinebook.intake.faults import Faults
+from vinebook.intake.lookups import Conventions, RefusedKeys
+from vinebook.intake.pages import TallyReader
+from vinebook.intake.repeats import RepeatedKeys
+from vinebook.intake.tally_file import MAX_BYTES, TallyFile, open_tally
+from vinebook.kinds import KINDS, LOADED_KINDS
+from vinebook.records import journal
+from vinebook.records.bulk import insert_rows
+from vinebook.records.readings import READER, ROW_MARK, SAMPLE_MARK, ByteKeeper, ReadingWriter
+from vinebook.records.tables import READING, TALLY, TALLY_BYTES, stored_columns
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from sqlalchemy import Connection
+
+    from vinebook.intake.pages import Page
+    from vinebook.records.book import Book
+
+ANALYZE_FROM_ROWS = 10_000
+
+
+@dataclass(frozen=True, slots=True)
+class TallyLoaded:
+    """What came in with one file.
+
+    Attributes
+    ----------
+    name, kind : of the file.
+    number : of the kept file.
+    rows, samples : records that came in.
+    already : where the same bytes were loaded before: when and by whom; else "".
+    """
+
+    name: str
+    kind: str
+    number: int
+    rows: int
+    samples: int
+    already: str = ""
+
+
+@dataclass(slots=True)
+class LoadReport:
+    """What a call of `load` did.
+
+    Attributes
+    ----------
+    tallies : each file, in the order in which they were read.
+    warnings : rows that came in and are unusual; `warnings_beyond` more were counted.
+    stored : False for a dry run.
+    seal : newest hash of the journal afterwards, or "" for a dry run.
+    """
+
+    tallies: list[TallyLoaded] = field(default_factory=list)
+    warnings: list[Finding] = field(default_factory=list)
+    warnings_beyond: int = 0
+    stored: bool = True
+    seal: str = ""
+
+
+class Step(Protocol):
+    """What a correction does around a load, in the same transaction."""
+
+    def before(self, connection: Connection, at: str) -> None:
+        """Do what must be done before the first file is read."""
+
+    def after(self, connection: Connection, at: str, report: LoadReport) -> None:
+        """Do what must be done once every file is in and has its entry."""
+
+
+class _DryRunError(Exception):
+    """Leaves the transaction of a dry run, so that it is rolled back."""
+
+
+class _KeyTwiceError(Exception):
+    """A key stands twice; the call is read again to say which."""
+
+
+def load_tallies(
+    book: Book,
+    paths: Sequence[str | Path],
+    *,
+    by: str,
+    kind: str | None = None,
+    dry_run: bool = False,
+    max_bytes: int = MAX_BYTES,
+    progress: Callable[[str, int, int], None] | None = None,
+    source: str = "file",
+    step: Step | None = None,
+) -> LoadReport:
+    """Read tallies into a book, all of them or none.
+
+    Parameters
+    ----------
+    book : an open book.
+    paths : the files, in any order.
+    by : who enters them.
+    kind : the kind of all of them, where headings fit more than one.
+    dry_run : read and check, store nothing.
+    max_bytes : largest size of a file.
+    progress : called with file, bytes read so far and bytes in all.
+    source : "file", or "typed" for a record entered by hand.
+    step : what is done in the same transaction before the first file and after the last.
+
+    Raises
+    ------
+    FindingsError : what is wrong, by file, line and column; nothing was stored.
+    FileRefusedError, BookLockedError, BookReadOnlyError, DatabaseError
+    """
+    by = journal.actor(by)
+    faults = Faults()
+    tallies = [open_tally(path, faults, kind=kind, max_bytes=max_bytes) for path in paths]
+    order = list(LOADED_KINDS)
+    ready = sorted((tally for tally in tallies if tally is not None), key=lambda tally: order.index(tally.kind.name))
+    report = LoadReport(stored=not dry_run)
+    try:
+        report.seal = _in_one_step(
+            book, ready, faults, report, by=by, dry_run=dry_run, progress=progress, source=source, step=step
+        )
+    except _KeyTwiceError:
+        faults = Faults()
+        for path in paths:
+            open_tally(path, faults, kind=kind, max_bytes=max_bytes)
+        report = LoadReport(stored=not dry_run)
+        report.seal = _in_one_step(
+            book, ready, faults, report, by=by, dry_run=dry_run, progress=progress, source=source, step=step, carefully=True
+        )
+    report.warnings, report.warnings_beyond = sorted(faults.warnings), faults.warnings_beyond
+    if not dry_run and sum(tally.rows for tally in report.tallies) >= ANALYZE_FROM_ROWS:
+        # The rows are in; plans that stay as they were are no reason to say otherwise.
+        with suppress(VinebookError):
+            book.refresh_statistics()
+    return report
+
+
+def _in_one_step(
+    book: Book,
+    ready: list[TallyFile],
+    faults: Faults,
+    report: LoadReport,
+    *,
+    by: str,
+    dry_run: bool,
+    progress: Callable[[str, int, int], None] | None,
+    source: str,
+    step: Step | None,
+    carefully: bool = False,
+) -> str:
+    seal = ""
+    try:
+        with book.writing() as connection:
+            call = _Call(connection, faults, by, source, progress, carefully=carefully)
+            if step is not None:
+                step.before(connection, call.at)
+            for tally in ready:
+                report.tallies.append(call.load(tally))
+            if call.numbers:
+                check_afterwards(connection, faults, call.numbers)
+            faults.refuse()
+            if dry_run:
+                raise _DryRunError
+            call.finish()
+            if step is not None:
+                step.after(connection, call.at, report)
+            last = journal.newest(connection)
+            seal = "" if last is None else last.hash
+    except _DryRunError:
+        pass
+    return seal
+
+
+class _Call:
+    """One call of load on one connection."""
+
+    def __init__(
+        self,
+        connection: Connection,
+        faults: Faults,
+        by: str,
+        source: str,
+        progress: Callable[[str, int, int], None] | None,
+        *,
+        carefully: bool,
+    ) -> None:
+        self._connection = connection
+        self._faults = faults
+        self._by = by
+        self._source = source
+        self._progress = progress
+        self._carefully = carefully
+        self._counters = journal.lock_counters(connection)
+        self.at = journal.now()
+        """UTC time of the call."""
+        self._refused: dict[str, RefusedKeys] = {}
+        self._entries: list[tuple[str, dict[str, object]]] = []
+        self.numbers: dict[int, str] = {}
+        """Names of the files of this call by the numbers of their tallies."""
+
+    def load(self, tally: TallyFile) -> TallyLoaded:
+        """Read one file into the book."""
+        connection = self._connection
+        earlier = connection.execute(
+            select(TALLY.c.number, TALLY.c.name, TALLY.c.at, TALLY.c.by).where(TALLY.c.sha256 == tally.sha256)
+        ).first()
+        if earlier is not None and self._source == "file":
+            words = f"as {earlier.name} on {earlier.at[:10]} at {earlier.at[11:16]} UTC by {earlier.by}"
+            return TallyLoaded(tally.name, tally.kind.name, earlier.number, 0, 0, words)
+        number = self._counters.take_tally()
+        self.numbers[number] = tally.name
+        name = journal.one_line(Path(tally.name).name)
+        connection.execute(
+            insert(TALLY).values(
+                number=number,
+                name=name,
+                kind=tally.kind.name,
+                source=self._source,
+                size=tally.size,
+                sha256=tally.sha256,
+                at=self.at,
+                by=self._by,
+            )
+        )
+        conventions = Conventions(connection)
+        head = {
+            "kind": tally.kind.name,
+            "version": tally.kind.version,
+            "columns": list(stored_columns(tally.kind)),
+            "sample_columns": list(stored_columns(KINDS["sample"])) if tally.kind.sampled else [],
+            "vineyards": conventions.in_words,
+        }
+        first = self._counters.next_record
+        reading = ReadingWriter(connection, number, head)
+        keeper = ByteKeeper(connection, TALLY_BYTES, number)
+        reader = TallyReader(
+            connection, tally, self._faults, self._refused, lambda: self._counters.take_records(1), conventions
+        )
+        repeats = (
+            RepeatedKeys(connection, tally.kind, self._faults, tally.name, self.numbers) if self._carefully else None
+        )
+        samples = 0
+        for page in reader.pages(keeper.add):
+            samples += len(page.samples)
+            self._store(tally, number, page, reading, repeats)
+            if self._progress is not None:
+                self._progress(tally.name, keeper.size, tally.size)
+        if repeats is not None:
+            repeats.settle()
+        keeper.close()
+        sha256 = reading.close()
+        last = self._counters.next_record - 1
+        connection.execute(
+            insert(READING).values(
+                tally=number,
+                reader=READER,
+                sha256=sha256,
+                rows=reader.rows,
+                samples=samples,
+                first_record=first,
+                last_record=last,
+            )
+        )
+        body: dict[str, object] = {
+            "kind": tally.kind.name,
+            "name": name,
+            "source": self._source,
+            "size": tally.size,
+            "sha256": tally.sha256,
+            "reader": READER,
+            "reading_sha256": sha256,
+            "rows": reader.rows,
+            "samples": samples,
+            "first_record": first,
+            "last_record": last,
+        }
+        self._entries.append((f"tally {number} {name}", body))
+        return TallyLoaded(tally.name, tally.kind.name, number, reader.rows, samples)
+
+    def _store(
+        self, tally: TallyFile, number: int, page: Page, reading: ReadingWriter, repeats: RepeatedKeys | None
+    ) -> None:
+        if page.samples:
+            self._store_samples(number, page, reading)
+        if not page.lines:
+            return
+        rows = len(page.lines)
+        first = self._counters.take_records(rows)
+        numbers = range(first, first + rows)
+        columns = ("record", *stored_columns(tally.kind), "tally", "line")
+        stored = zip(numbers, *page.columns, repeat(number), page.lines, strict=False)
+        if repeats is not None:
+            repeats.take(columns, stored)
+        else:
+            self._insert(tally.kind.name, columns, stored)
+        reading.add(zip(repeat(ROW_MARK), numbers, page.lines, *page.columns, strict=False))
+
+    def _store_samples(self, number: int, page: Page, reading: ReadingWriter) -> None:
+        names = stored_columns(KINDS["sample"])
+        rows = [(record, line, *(values[name] for name in names)) for record, line, values in page.samples]
+        self._insert("sample", ("record", "line", *names, "tally"), [(*row, number) for row in rows])
+        reading.add((SAMPLE_MARK, *row) for row in rows)
+
+    def _insert(self, table: str, columns: Sequence[str], rows: Any) -> None:  # noqa: ANN401 - any iterable of tuples
+        try:
+            insert_rows(self._connection, table, columns, rows)
+        except Exception as trouble:
+            if _is_key_twice(trouble):
+                raise _KeyTwiceError from trouble
+            raise
+
+    def finish(self) -> None:
+        """Write the counters and an entry for each file."""
+        journal.store_counters(self._connection, self._counters)
+        for subject, body in self._entries:
+            journal.append(self._connection, by=self._by, action="load", subject=subject, body=body, at=self.at)
+
+
+def _is_key_twice(trouble: Exception) -> bool:
+    if isinstance(trouble, IntegrityError):
+        return "unique" in str(trouble.orig).lower()
+    return type(trouble).__name__ == "UniqueViolation"

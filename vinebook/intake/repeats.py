@@ -1,0 +1,105 @@
+"""Which rows of a tally have a key that stands already: told once per earlier file, with lines and counts.
+
+Used only when a load met such a key: the call is read a second time into a table without keys, and SQL says
+which rows repeat which. Nothing of that second reading is kept.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import text
+
+from vinebook.records.bulk import insert_rows
+from vinebook.records.tables import LIVE, TABLES, key_columns, stored_columns
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from sqlalchemy import Connection
+
+    from vinebook.intake.faults import Faults
+    from vinebook.kinds.field import Kind
+
+INCOMING = "incoming"
+
+
+class RepeatedKeys:
+    """Takes the rows of one tally aside, tells which keys stand twice, and puts the others in."""
+
+    def __init__(self, connection: Connection, kind: Kind, faults: Faults, file: str, numbers: dict[int, str]) -> None:
+        self._connection = connection
+        self._kind = kind
+        self._faults = faults
+        self._file = file
+        self._numbers = numbers
+        self._columns: Sequence[str] = ("record", *stored_columns(kind), "tally", "line")
+        names = ", ".join(f'"{column}"' for column in self._columns)
+        connection.execute(text(f"DROP TABLE IF EXISTS {INCOMING}"))
+        connection.execute(text(f'CREATE TEMPORARY TABLE {INCOMING} AS SELECT {names} FROM "{kind.name}" WHERE 1 = 0'))
+
+    def take(self, columns: Sequence[str], rows: Iterable[tuple[Any, ...]]) -> None:
+        """Take rows aside."""
+        insert_rows(self._connection, INCOMING, columns, rows)
+
+    def settle(self) -> None:
+        """Tell every repeated key and put the rows without one into the kind's table."""
+        self._tell_within()
+        self._tell_earlier()
+        names = ", ".join(f'"{column}"' for column in self._columns)
+        first = ", ".join(f'"{column}"' for column in key_columns(self._kind))
+        self._connection.execute(
+            text(
+                f'INSERT INTO "{self._kind.name}" ({names}) SELECT {names} FROM {INCOMING} i '
+                f'WHERE NOT EXISTS (SELECT 1 FROM "{self._kind.name}" t WHERE {self._same_key("i", "t")} AND t.{LIVE}) '
+                f"AND i.line IN (SELECT min(line) FROM {INCOMING} GROUP BY {first})"
+            )
+        )
+
+    def _same_key(self, one: str, other: str) -> str:
+        table = TABLES[self._kind.name]
+        pairs = []
+        for column in key_columns(self._kind):
+            left, right = f'{one}."{column}"', f'{other}."{column}"'
+            if table.c[column].nullable:
+                left, right = f"coalesce({left}, 0)", f"coalesce({right}, 0)"
+            pairs.append(f"{left} = {right}")
+        return " AND ".join(pairs)
+
+    def _tell_within(self) -> None:
+        keys = ", ".join(f'"{column}"' for column in key_columns(self._kind))
+        rows = self._connection.execute(
+            text(
+                f"SELECT line, first_line FROM (SELECT line, min(line) OVER (PARTITION BY {keys}) AS first_line "
+                f"FROM {INCOMING}) AS lines WHERE line <> first_line ORDER BY line"
+            )
+        )
+        for line, first in rows:
+            self._faults.add(
+                self._file, line, "", f"has the same key as line {first} ({', '.join(self._kind.key)})", "each key once"
+            )
+
+    def _tell_earlier(self) -> None:
+        others = [column for column in stored_columns(self._kind) if column not in key_columns(self._kind)]
+        equal = " AND ".join(f'(i."{c}" = t."{c}" OR (i."{c}" IS NULL AND t."{c}" IS NULL))' for c in others) or "1 = 1"
+        rows = self._connection.execute(
+            text(
+                f"SELECT t.tally, count(*), sum(CASE WHEN {equal} THEN 1 ELSE 0 END), min(i.line), max(i.line), "
+                f'min(t.line), max(t.line) FROM {INCOMING} i JOIN "{self._kind.name}" t ON {self._same_key("i", "t")} '
+                f"WHERE t.{LIVE} GROUP BY t.tally ORDER BY t.tally"
+            )
+        ).all()
+        for tally, count, same, first, last, theirs_first, theirs_last in rows:
+            lines = f"lines {first} to {last}" if last > first else f"line {first}"
+            theirs = f"lines {theirs_first} to {theirs_last}" if theirs_last > theirs_first else f"line {theirs_first}"
+            what = (
+                f"{count} {'row has a key' if count == 1 else 'rows have keys'} ({lines}) that came in with "
+                f"{self._told(tally)} ({theirs}): {same} equal, {count - same} different"
+            )
+            self._faults.add(self._file, first, "", what, "rows that are not in the book yet")
+
+    def _told(self, tally: int) -> str:
+        if tally in self._numbers:
+            return self._numbers[tally]
+        row = self._connection.execute(text('SELECT name, at, "by" FROM tally WHERE number = :n'), {"n": tally}).one()
+        return f"{row[0]}, loaded {row[1][:10]} by {row[2]}"

@@ -1,0 +1,239 @@
+"""Records entered by hand: a tally of one row through the same intake, and what supersedes or replaces earlier ones."""
+
+from __future__ import annotations
+
+import csv
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sqlalchemy import func, select
+
+from vinebook.errors import CorrectionError, Finding, FindingsError, WordsError
+from vinebook.intake.amending import reason_given
+from vinebook.intake.load import load_tallies
+from vinebook.intake.striking import Replaced, strike_tally
+from vinebook.intake.tally_file import MAX_BYTES, needed_headings
+from vinebook.kinds import KINDS, LOADED_KINDS
+from vinebook.kinds.form import heading, tally_fields
+from vinebook.quantities import UNITS_OF_DIMENSION
+from vinebook.records import journal
+from vinebook.records.keys import find_record, key_of
+from vinebook.records.tables import TABLES
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from sqlalchemy import Connection
+
+    from vinebook.intake.load import LoadReport
+    from vinebook.kinds.field import Kind
+    from vinebook.records.book import Book
+
+TYPED_NAME = "typed entry"
+
+
+def kind_to_add(name: str) -> Kind:
+    """Give a kind that can be added.
+
+    Raises
+    ------
+    WordsError : there is none of that name.
+    """
+    if name not in LOADED_KINDS:
+        raise WordsError(f"{name!r} is not a kind that can be added", f"one of: {', '.join(LOADED_KINDS)}")
+    return LOADED_KINDS[name]
+
+
+def add_record(
+    book: Book, kind: str, values: Mapping[str, str], *, by: str, supersedes: str | None = None, reason: str = ""
+) -> LoadReport:
+    """Add one record through the same intake as a tally.
+
+    Parameters
+    ----------
+    book : an open book.
+    kind : name of the kind.
+    values : texts by field, as in a tally.
+    by : who enters it.
+    supersedes : key of the record that this one corrects; kinds that are superseded only.
+    reason : why, where one is superseded.
+
+    Raises
+    ------
+    FindingsError : what is wrong, by field.
+    WordsError, CorrectionError
+    """
+    of = kind_to_add(kind)
+    fields = {field.name: field for field in tally_fields(of)}
+    for name in values:
+        if name not in fields:
+            raise WordsError(f"a {kind} has no field {name!r}", f"one of: {', '.join(fields)}")
+    step = None
+    if supersedes is not None:
+        step = _Superseding(of, supersedes, reason_given(reason), by)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / TYPED_NAME
+        with path.open("w", encoding="utf-8", newline="") as page:
+            writer = csv.writer(page, lineterminator="\n")
+            given = [name for name in fields if name in values or fields[name].required]
+            writer.writerow(given)
+            writer.writerow(values.get(name, "") for name in given)
+        try:
+            return load_tallies(book, [path], by=by, kind=kind, source="typed", step=step)
+        except FindingsError as refused:
+            told = [Finding(kind, 0, finding.column, finding.what, finding.expected) for finding in refused.findings]
+            raise FindingsError(told, refused.beyond) from None
+
+
+def missing_fields(kind: str, values: Mapping[str, str]) -> list[tuple[str, str, tuple[str, ...]]]:
+    """Give name, help and choices of each field that must be filled and is not."""
+    needed = needed_headings(LOADED_KINDS[kind])
+    return [
+        (field.name, f"{heading(field)}: {field.help}", field.choices)
+        for field in tally_fields(LOADED_KINDS[kind])
+        if field.name in needed and not values.get(field.name)
+    ]
+
+
+class _Superseding:
+    """Strikes the record that a correction names, and carries over what named it."""
+
+    def __init__(self, of: Kind, key: str, reason: str, by: str) -> None:
+        if not of.superseded:
+            kinds = ", ".join(kind.name for kind in KINDS.values() if kind.superseded)
+            raise WordsError(f"a {of.name} is amended, not superseded", f"--supersedes is for: {kinds}")
+        self._of = of
+        self._key = key
+        self._reason = reason
+        self._by = by
+        self._old = 0
+        self._old_key = ""
+
+    def before(self, connection: Connection, at: str) -> None:
+        """Strike the record that is superseded."""
+        table = TABLES[self._of.name]
+        self._old = find_record(connection, self._of, self._key)
+        self._old_key = key_of(connection, self._of, self._old)
+        done = connection.execute(
+            table.update().where(table.c.record == self._old, table.c.struck_at.is_(None)).values(struck_at=at)
+        )
+        if done.rowcount != 1:
+            raise CorrectionError(f"{self._of.name} {self._old_key} was struck or superseded already", "name the record that is in force")
+
+    def after(self, connection: Connection, at: str, report: LoadReport) -> None:
+        """Let what named the old record name the new one, and write the entry."""
+        table, part = TABLES[self._of.name], TABLES["load_part"]
+        new = connection.scalar(select(table.c.record).where(table.c.tally == report.tallies[0].number))
+        carried: Sequence[int] = (
+            connection.execute(
+                select(part.c.record).where(part.c.load == self._old, part.c.struck_at.is_(None)).order_by(part.c.record)
+            )
+            .scalars()
+            .all()
+        )
+        if carried:
+            self._check_parts(connection, new)
+            connection.execute(part.update().where(part.c.record.in_(carried)).values(load=new, amended_at=at))
+        journal.append(
+            connection,
+            by=journal.actor(self._by),
+            action="supersede",
+            subject=f"#{self._old} {self._of.name} {self._old_key}",
+            body={
+                "kind": self._of.name,
+                "record": self._old,
+                "key": self._old_key,
+                "new_record": new,
+                "new_key": key_of(connection, self._of, int(new or 0)),
+                "reason": self._reason,
+                "carried": {"load_part": list(carried)} if carried else {},
+            },
+            at=at,
+        )
+
+    def _check_parts(self, connection: Connection, new: int | None) -> None:
+        load, part = TABLES["load"], TABLES["load_part"]
+        mass = UNITS_OF_DIMENSION["mass"]
+        net, unit = connection.execute(select(load.c.net_milli, load.c.mass_unit).where(load.c.record == new)).one()
+        rows = connection.execute(
+            select(part.c.mass_unit, func.sum(part.c.mass_milli))
+            .where(part.c.load == self._old, part.c.struck_at.is_(None), part.c.mass_milli.is_not(None))
+            .group_by(part.c.mass_unit)
+        ).all()
+        if sum(int(milli) * mass[part_unit] for part_unit, milli in rows) > net * mass[unit]:
+            raise CorrectionError(
+                f"the parts of {self._of.name} {self._old_key} add up to more than the new net of {net / 1000:g} {unit}",
+                "strike the parts first and split the new load anew",
+            )
+
+
+class _Replacing:
+    """Strikes the rows of an earlier file before the new one is read."""
+
+    def __init__(self, words: str, reason: str, by: str, *, also_amended: bool) -> None:
+        self._words = words
+        self._reason = reason
+        self._by = by
+        self._also_amended = also_amended
+        self.replaced: Replaced | None = None
+
+    def before(self, connection: Connection, at: str) -> None:
+        """Strike the earlier file's rows."""
+        self.replaced = strike_tally(connection, self._words, at=at, also_amended=self._also_amended)
+        journal.append(
+            connection,
+            by=journal.actor(self._by),
+            action="replace",
+            subject=f"tally {self.replaced.tally} {self.replaced.name}",
+            body={
+                "tally": self.replaced.tally,
+                "rows": self.replaced.rows,
+                "samples": list(self.replaced.samples),
+                "reason": self._reason,
+            },
+            at=at,
+        )
+
+    def after(self, connection: Connection, at: str, report: LoadReport) -> None:
+        """Refuse a new file that is the earlier one."""
+        del connection, at
+        for tally in report.tallies:
+            if tally.already:
+                raise CorrectionError(f"{tally.name} holds the same bytes that came in {tally.already}", "load the file that was mended")
+
+
+def replace_tally(
+    book: Book,
+    path: str | Path,
+    replaces: str,
+    *,
+    reason: str,
+    by: str,
+    also_amended: bool = False,
+    kind: str | None = None,
+    dry_run: bool = False,
+    max_bytes: int = MAX_BYTES,
+    progress: Callable[[str, int, int], None] | None = None,
+) -> tuple[LoadReport, Replaced]:
+    """Strike an earlier file's rows and load a new file, in one step.
+
+    Parameters
+    ----------
+    book : an open book.
+    path : the new file.
+    replaces : the earlier file, by number, name or SHA-256.
+    reason : why.
+    by : who acts.
+    also_amended : strike rows that were amended since as well.
+    kind, dry_run, max_bytes, progress : as for a load.
+
+    Raises
+    ------
+    FindingsError, WordsError, CorrectionError, FileRefusedError
+    """
+    step = _Replacing(replaces, reason_given(reason), by, also_amended=also_amended)
+    report = load_tallies(book, [path], by=by, kind=kind, dry_run=dry_run, max_bytes=max_bytes, progress=progress, step=step)
+    if step.replaced is None:
+        raise CorrectionError("nothing was replaced")
+    return report, step.replaced

@@ -1,0 +1,1 @@
+"""The book itself: tables, journal, kept files and readings."""

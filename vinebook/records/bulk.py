@@ -1,0 +1,35 @@
+"""Many rows at once, on each database by its fastest plain way."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from sqlalchemy import Connection
+
+
+def insert_rows(connection: Connection, table: str, columns: Sequence[str], rows: Iterable[tuple[Any, ...]]) -> None:
+    """Insert rows of stored values: executemany on SQLite, COPY on PostgreSQL.
+
+    Parameters
+    ----------
+    connection : a writing connection.
+    table : name of the table.
+    columns : names of the columns, in the order of the values.
+    rows : tuples of stored values; dates are ISO text.
+
+    Raises
+    ------
+    IntegrityError : of the driver, where a key stands twice; SQLAlchemy's on SQLite.
+    """
+    names = ", ".join(f'"{column}"' for column in columns)
+    if connection.dialect.name == "sqlite":
+        marks = ", ".join("?" * len(columns))
+        connection.exec_driver_sql(f'INSERT INTO "{table}" ({names}) VALUES ({marks})', list(rows))
+        return
+    raw: Any = connection.connection.driver_connection
+    with raw.cursor() as cursor, cursor.copy(f'COPY "{table}" ({names}) FROM STDIN') as copy:
+        for row in rows:
+            copy.write_row(row)

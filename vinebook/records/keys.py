@@ -1,0 +1,130 @@
+"""The key of a row as people write it: its parts joined by "/", a "/" within a part doubled, an empty part "-"."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import select
+
+from vinebook.errors import WordsError
+from vinebook.kinds import KINDS
+from vinebook.records.tables import TABLES, key_columns
+from vinebook.records.types import IsoDate
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from sqlalchemy import Connection, Select
+
+    from vinebook.kinds.field import Kind
+
+_PARTS = re.compile(r"(?:[^/]|//)+")
+EMPTY = "-"
+
+
+def join_key(parts: Sequence[object]) -> str:
+    """Give the words of a key."""
+    return "/".join(EMPTY if part in (None, "") else str(part).replace("/", "//") for part in parts)
+
+
+def split_key(words: str) -> list[str]:
+    """Give the parts of a key."""
+    return [part.replace("//", "/") for part in _PARTS.findall(words)]
+
+
+def _refers(kind: Kind, name: str) -> Kind | None:
+    if name == "sample":
+        return KINDS["sample"]
+    for field in kind.fields:
+        if field.name == name and field.type == "ref":
+            return KINDS[field.refers]
+    return None
+
+
+def key_labels(kind: Kind) -> list[str]:
+    """Give the names of a key's parts, the key of what it names written out."""
+    labels: list[str] = []
+    for name in kind.key:
+        parent = _refers(kind, name)
+        labels.extend([name] if parent is None or len(parent.key) == 1 else key_labels(parent))
+    return labels
+
+
+def keyed_select(kind: Kind) -> tuple[Select[Any], list[Any]]:
+    """Give a select over a kind's table joined to what its key names, and the columns of the whole key."""
+    table = TABLES[kind.name]
+    joined: Any = table
+    columns: list[Any] = []
+
+    def walk(kind: Kind, table: Any) -> None:  # noqa: ANN401 - a table or its alias
+        nonlocal joined
+        for name, column in zip(kind.key, key_columns(kind), strict=True):
+            parent = _refers(kind, name)
+            if parent is None:
+                columns.append(table.c[column])
+                continue
+            other = TABLES[parent.name].alias()
+            joined = joined.outerjoin(other, table.c[column] == other.c.record)
+            walk(parent, other)
+
+    walk(kind, table)
+    return select(*columns).select_from(joined), columns
+
+
+def key_of(connection: Connection, kind: Kind, record: int) -> str:
+    """Give the key of a row by its permanent number."""
+    query, _ = keyed_select(kind)
+    row = connection.execute(query.where(TABLES[kind.name].c.record == record)).first()
+    return EMPTY if row is None else join_key(row)
+
+
+def find_record(connection: Connection, kind: Kind, words: str) -> int:
+    """Give the permanent number of the live row with this key, or of the row numbered ``#N``.
+
+    Raises
+    ------
+    WordsError : no such row, or the key has too few or too many parts.
+    """
+    table = TABLES[kind.name]
+    if re.fullmatch(r"#[0-9]{1,18}", words):
+        found = connection.scalar(select(table.c.record).where(table.c.record == int(words[1:])))
+        if found is None:
+            raise WordsError(f"there is no {kind.name} {words}", f"`vinebook list {kind.name}` prints the keys")
+        return int(found)
+    labels = key_labels(kind)
+    parts = split_key(words)
+    if len(parts) != len(labels):
+        raise WordsError(
+            f"{words!r} is not the key of a {kind.name}", f"expected {len(labels)} parts: {'/'.join(labels)}"
+        )
+    query, columns = keyed_select(kind)
+    query = query.with_only_columns(table.c.record).where(table.c.struck_at.is_(None))
+    for column, part in zip(columns, parts, strict=True):
+        value = _typed(column, part, kind, labels)
+        query = query.where(column.is_(None) if value is None else column == value)
+    found = connection.scalar(query)
+    if found is None:
+        raise WordsError(f"there is no {kind.name} {words}", f"`vinebook list {kind.name}` prints the keys")
+    return int(found)
+
+
+def _typed(column: Any, part: str, kind: Kind, labels: list[str]) -> Any:  # noqa: ANN401
+    # No code is "-": a cell that begins so is refused as a formula.
+    if part == EMPTY:
+        return None
+    if column.type.python_type is int:
+        if not re.fullmatch(r"-?[0-9]{1,18}", part):
+            raise WordsError(
+                f"{part!r} is not a whole number in the key of a {kind.name}", f"expected {'/'.join(labels)}"
+            )
+        return int(part)
+    if isinstance(column.type, IsoDate):
+        try:
+            return dt.date.fromisoformat(part)
+        except ValueError as trouble:
+            raise WordsError(
+                f"{part!r} is not a date in the key of a {kind.name}", f"expected {'/'.join(labels)}"
+            ) from trouble
+    return part

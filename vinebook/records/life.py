@@ -1,0 +1,73 @@
+"""The life of a record as the journal tells it: came in, was amended, struck, superseded."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import select
+
+from vinebook.records.journal import Entry
+from vinebook.records.tables import ENTRY
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+TOUCHES = ("amend", "strike", "supersede", "replace")
+
+
+def entries_on(connection: Connection, record: int) -> list[Entry]:
+    """Give the entries whose subject is a record, oldest first."""
+    rows = connection.execute(
+        select(ENTRY).where(ENTRY.c.action.in_(TOUCHES), ENTRY.c.subject.like(f"#{record} %")).order_by(ENTRY.c.number)
+    )
+    return [Entry(*row) for row in rows]
+
+
+def last_touched(connection: Connection, record: int) -> Entry | None:
+    """Give the newest entry whose subject is a record, or None."""
+    found = entries_on(connection, record)
+    return found[-1] if found else None
+
+
+def told_life(
+    connection: Connection, record: int, tally: int, parent: int | None, amended_at: str | None, struck_at: str | None
+) -> list[str]:
+    """Give what happened to a record after it came in, a line each.
+
+    Parameters
+    ----------
+    connection : a reading connection.
+    record : its permanent number.
+    tally : number of the tally that brought it.
+    parent : permanent number of its sample or load, if it has one.
+    amended_at, struck_at : UTC time of its latest amendment and of its strike, or None.
+    """
+    lines = [_told(entry) for entry in entries_on(connection, record)]
+    if amended_at is not None and parent is not None:
+        carried = select(ENTRY).where(ENTRY.c.action == "supersede", ENTRY.c.at == amended_at)
+        lines += [f"carried over: what it names was {_told(Entry(*row))}" for row in connection.execute(carried)]
+    if struck_at is not None and not any(line.startswith(("struck", "superseded")) for line in lines):
+        lines += [f"{_told(entry)} (with what it belongs to)" for entry in entries_on(connection, parent or 0) if entry.at == struck_at]
+        replaces = connection.execute(
+            select(ENTRY).where(ENTRY.c.action == "replace", ENTRY.c.subject.like(f"tally {tally} %"), ENTRY.c.at == struck_at)
+        )
+        lines += [_told(Entry(*row)) for row in replaces]
+    return lines
+
+
+def _told(entry: Entry) -> str:
+    body: dict[str, Any] = json.loads(entry.body)
+    who = f"{entry.at} by {entry.by} (entry {entry.number})"
+    reason = f"; reason: {body.get('reason', '')}"
+    match entry.action:
+        case "amend":
+            pairs = ((column, body["before"][column], after) for column, after in body["after"].items())
+            changes = ", ".join(f"{column} {before or 'empty'} → {after or 'empty'}" for column, before, after in pairs)
+            return f"amended {who}: {changes}{reason}"
+        case "supersede":
+            return f"superseded {who} by {body['new_key']} (#{body['new_record']}){reason}"
+        case "replace":
+            return f"struck {who}, as its file was replaced{reason}"
+        case _:
+            return f"struck {who}{reason}"

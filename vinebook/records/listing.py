@@ -1,0 +1,223 @@
+"""Records as `list` and `show` give them: keys written out, masses and lengths in a person's units."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import select
+
+from vinebook.errors import WordsError
+from vinebook.kinds import KINDS
+from vinebook.quantities import UNITS_OF_DIMENSION
+from vinebook.records.keys import find_record, join_key, key_labels, key_of, keyed_select, split_key
+from vinebook.records.life import told_life
+from vinebook.records.tables import READING, TABLES, TALLY
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from sqlalchemy import Connection
+
+    from vinebook.kinds.field import Field, Kind
+
+STREAMED = 2000
+
+
+def kind_named(name: str) -> Kind:
+    """Give a kind by name.
+
+    Raises
+    ------
+    WordsError : there is none.
+    """
+    if name not in KINDS:
+        raise WordsError(f"{name!r} is not a kind of record", f"one of: {', '.join(KINDS)}")
+    return KINDS[name]
+
+
+def _unit(field: Field, units: str) -> str:
+    return field.us if units == "us" else field.metric
+
+
+def _shown(field: Field, value: Any, units: str) -> Any:  # noqa: ANN401 - values are of several types
+    if value is None:
+        return None
+    if field.type == "position":
+        return "old wood" if value == -1 else value
+    if field.type == "ticket":
+        return value // 1000 if value % 1000 == 0 else value / 1000
+    if field.type != "measure":
+        return value
+    per_unit = float(UNITS_OF_DIMENSION[field.dimension][_unit(field, units)])
+    base = value / 1_000_000 if field.stored == "mg" else value
+    return float(f"{base / per_unit:.10g}")
+
+
+def _heading(field: Field, units: str) -> str:
+    return f"{field.name} [{_unit(field, units)}]" if field.type == "measure" else field.name
+
+
+def listed_rows(
+    connection: Connection, kind: str, *, block: str | None, season: int | None, struck: bool, units: str
+) -> tuple[list[str], Iterator[Sequence[Any]]]:
+    """Give headings and rows of a kind, in the order of their permanent numbers, streamed.
+
+    Parameters
+    ----------
+    connection : a reading connection.
+    kind : name of the kind.
+    block, season : only these, where given.
+    struck : struck rows too.
+    units : "metric" or "us".
+
+    Raises
+    ------
+    WordsError : no such kind or block, or a kind that has no block or season.
+    """
+    if kind == "tally":
+        return _listed_tallies(connection)
+    of = kind_named(kind)
+    table = TABLES[kind]
+    query, keys = keyed_select(of)
+    others = [field for field in of.fields if field.name not in of.key]
+    columns = [table.c[f"{field.name}_each" if field.type == "counts" else field.column] for field in others]
+    unit = [table.c.mass_unit] if of.has_tickets else []
+    query = query.add_columns(*columns, *unit, table.c.record, *([table.c.struck_at] if struck else [])).order_by(
+        table.c.record
+    )
+    if not struck:
+        query = query.where(table.c.struck_at.is_(None))
+    query = _only(connection, query, of, block, season)
+    refs = {field.name: KINDS[field.refers] for field in others if field.type == "ref"}
+    named: dict[tuple[str, int], str] = {}
+
+    def name_of(field: Field, value: Any) -> Any:  # noqa: ANN401
+        if field.name not in refs or value is None:
+            return _shown(field, value, units)
+        at = field.name, value
+        if at not in named:
+            named[at] = key_of(connection, refs[field.name], value)
+        return named[at]
+
+    def rows() -> Iterator[Sequence[Any]]:
+        width = len(keys)
+        for row in connection.execute(query, execution_options={"yield_per": STREAMED}):
+            mine = row[width : width + len(others)]
+            yield [join_key(row[:width]), *map(name_of, others, mine), *row[width + len(others) :]]
+
+    headings = ["/".join(key_labels(of)), *(_heading(field, units) for field in others)]
+    return [*headings, *(["mass_unit"] if unit else []), "record", *(["struck_at"] if struck else [])], rows()
+
+
+def _listed_tallies(connection: Connection) -> tuple[list[str], Iterator[Sequence[Any]]]:
+    columns = (TALLY.c.number, TALLY.c.name, TALLY.c.kind, READING.c.rows, TALLY.c.at, TALLY.c.by, TALLY.c.source, TALLY.c.sha256)
+    query = select(*columns).join(READING, READING.c.tally == TALLY.c.number).order_by(TALLY.c.number)
+    return [column.name for column in columns], (list(row) for row in connection.execution_options(yield_per=STREAMED).execute(query))
+
+
+def _only(connection: Connection, query: Any, of: Kind, block: str | None, season: int | None) -> Any:  # noqa: ANN401
+    table = TABLES[of.name]
+    sample = TABLES["sample"]
+    if block is not None:
+        record = find_record(connection, KINDS["block"], block)
+        if of.name == "block":
+            query = query.where(table.c.record == record)
+        elif "block" in table.c:
+            query = query.where(table.c.block == record)
+        elif of.sampled:
+            query = query.where(table.c.sample.in_(select(sample.c.record).where(sample.c.block == record)))
+        else:
+            raise WordsError(f"a {of.name} has no block", "leave --block out")
+    if season is not None:
+        if "season" in table.c:
+            query = query.where(table.c.season == season)
+        elif of.sampled:
+            query = query.where(table.c.sample.in_(select(sample.c.record).where(sample.c.season == season)))
+        else:
+            raise WordsError(f"a {of.name} has no season", "leave --season out")
+    return query
+
+
+def shown_record(connection: Connection, kind: str, key: str, *, units: str) -> dict[str, Any]:
+    """Give everything of one record: fields, permanent number, file and line.
+
+    Raises
+    ------
+    WordsError : no such kind or record.
+    """
+    of = kind_named(kind)
+    table = TABLES[kind]
+    record = find_record(connection, of, key)
+    row = connection.execute(select(table).where(table.c.record == record)).mappings().one()
+    told: dict[str, Any] = {"key": key_of(connection, of, record), "record": f"#{record}"}
+    for field in of.fields:
+        value = row[field.column]
+        if field.type == "ref" and value is not None:
+            value = key_of(connection, KINDS[field.refers], value)
+        elif field.type == "counts" and value is not None:
+            value = row[f"{field.name}_each"]
+        else:
+            value = _shown(field, value, units)
+        told[_heading(field, units)] = value
+    if of.has_tickets:
+        told["mass_unit"] = row["mass_unit"]
+    tally = (
+        connection.execute(
+            select(TALLY, READING.c.reader)
+            .join(READING, READING.c.tally == TALLY.c.number)
+            .where(TALLY.c.number == row["tally"])
+        )
+        .mappings()
+        .one()
+    )
+    told["from"] = f"line {row['line']} of {tally['name']} (tally {tally['number']}, SHA-256 {tally['sha256']})"
+    told["entered"] = f"{tally['at']} by {tally['by']}, reader {tally['reader']}"
+    parent = row["sample"] if of.sampled else row.get("load")
+    for at, line in enumerate(told_life(connection, record, row["tally"], parent, row["amended_at"], row["struck_at"]), start=1):
+        told[f"then {at}"] = line
+    return told
+
+
+def last_values(connection: Connection, kind: str) -> dict[str, str]:
+    """Give what the newest live record of a kind says, as texts by field, to offer when another is typed."""
+    of = kind_named(kind)
+    table = TABLES[kind]
+    row = connection.execute(
+        select(table).where(table.c.struck_at.is_(None)).order_by(table.c.record.desc()).limit(1)
+    ).mappings().first()
+    if row is None:
+        return {}
+    values: dict[str, str] = {}
+    if of.sampled:
+        values |= _texts(connection, KINDS["sample"], row["sample"])
+    return values | _texts(connection, of, row["record"])
+
+
+def _texts(connection: Connection, of: Kind, record: int) -> dict[str, str]:
+    table = TABLES[of.name]
+    row = connection.execute(select(table).where(table.c.record == record)).mappings().one()
+    texts: dict[str, str] = {}
+    for field in of.fields:
+        value = row[field.column]
+        if value is None:
+            continue
+        if field.type == "ref":
+            parent = KINDS[field.refers]
+            names = [field.name] if len(parent.key) == 1 else list(parent.key)
+            texts |= dict(zip(names, split_key(key_of(connection, parent, value)), strict=True))
+        elif field.type == "counts":
+            texts[field.name] = str(row[f"{field.name}_each"])
+        elif field.type == "ticket":
+            texts[field.name] = f"{value / 1000:g} {row['mass_unit']}"
+        elif field.type == "measure":
+            texts[field.name] = f"{_shown(field, value, 'metric')} {field.metric}"
+        else:
+            texts[field.name] = "old wood" if field.type == "position" and value == -1 else str(value)
+    return texts
+
+
+def key_of_tally(connection: Connection, kind: str, tally: int) -> tuple[int, str]:
+    """Give permanent number and key of the one row that a typed entry brought."""
+    table = TABLES[kind]
+    record = int(connection.scalar(select(table.c.record).where(table.c.tally == tally)) or 0)
+    return record, key_of(connection, KINDS[kind], record)
