@@ -1,0 +1,1 @@
+"""Figures judged: published bands and what they say of a season."""

@@ -1,0 +1,313 @@
+"""All that is read of the book for season figures: cells of block and season, and the facts in force in each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from sqlalchemy import func, select
+
+from vinebook.formulas.area import canopy_m_per_vine, planted_area_ha, row_m_per_ha
+from vinebook.quantities import DORMANT, FIRST_MONTH_OF_NEXT_SEASON, GROWING, NORTH, SOUTH
+from vinebook.records.tables import TABLES
+from vinebook.seasons.columns import NO_DATE
+from vinebook.seasons.harvest import Crops, Picks, crops_of, read_closes, read_picks
+from vinebook.seasons.places import (
+    DAYS_MIDDLE,
+    SEASONS_SPAN,
+    Blocks,
+    Censuses,
+    Spans,
+    columns_of,
+    live,
+    read_blocks,
+    read_censuses,
+    read_spans,
+)
+from vinebook.seasons.samples import Samples, read_samples
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+    from sqlalchemy import Connection
+
+    Bools = NDArray[np.bool_]
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+ON_CANOPY, ON_ROW, WITHOUT_CANOPY, WITHOUT_SPACING = range(4)
+"""What per-metre figures of a cell are counted on."""
+NO_SEASON = 9_999
+
+
+@dataclass(slots=True)
+class Cells:
+    """Every block and season from the first with a record to the last, gaps included, and one season beyond.
+
+    The season beyond holds no figures; it lets each cell look at the next season as its neighbour.
+    """
+
+    first: Ints
+    last: Ints
+    start: Ints
+    block: Ints
+    season: Ints
+
+    def __len__(self) -> int:
+        return len(self.block)
+
+    def at(self, block: Ints, season: Ints) -> Ints:
+        """Give the index of each block and season, -1 where there is none."""
+        inside = (block >= 0) & (season >= self.first[block]) & (season <= self.last[block] + 1)
+        return np.where(inside, self.start[block] + season - self.first[block], -1)
+
+    @property
+    def is_beyond(self) -> Bools:
+        """The cells of the season beyond the last."""
+        return self.season > self.last[self.block]
+
+
+def cells_of(first: Ints, last: Ints, span: tuple[int, int] | None) -> Cells:
+    """Lay out the cells of blocks.
+
+    Parameters
+    ----------
+    first, last : first and last season with a record of each block; NO_SEASON and 0 for a block without one.
+    span : first and last season to lay out, or None for all.
+    """
+    if span is not None:
+        first, last = np.maximum(first, span[0]), np.minimum(last, span[1])
+    # A block without a cell: its last season lies two before its first.
+    last = np.where(first > last, first - 2, last)
+    size = last - first + 2
+    start = np.cumsum(size) - size
+    of_block = np.repeat(np.arange(len(first)), size)
+    return Cells(first, last, start, of_block, np.arange(len(of_block)) - start[of_block] + first[of_block])
+
+
+@dataclass(slots=True)
+class Visits:
+    """The pruning visit of each cell: whether there is one, and whether wood was to be weighed."""
+
+    has: Bools
+    says_weighed: Bools
+
+
+@dataclass(slots=True)
+class Gathered:
+    """What was read, and the facts in force in each cell (NaN where not known)."""
+
+    blocks: Blocks
+    cells: Cells
+    samples: Samples
+    censuses: Censuses
+    picks: Picks
+    pick_cell: Ints
+    crops: Crops
+    visits: Visits
+    last_close: Ints
+    planting: Ints
+    planting_from: Ints
+    is_new_vines: Bools
+    is_last_of_planting: Bools
+    positions: Floats
+    row_spacing_m: Floats
+    vine_spacing_m: Floats
+    curtains: Floats
+    canopy_m: Floats
+    canopy_kind: Ints
+    planted_area_ha: Floats
+    row_m_per_ha: Floats
+
+    def census_on(self, day: Ints) -> tuple[Ints, Bools]:
+        """Give the census in force in each cell on a day, and whether it was taken later.
+
+        Parameters
+        ----------
+        day : days since 1970, one a cell; NO_DATE takes the end of the season.
+        """
+        ends = self.season_ends()
+        start = np.where(self.is_new_vines, self._planting_starts(), -DAYS_MIDDLE)
+        return self.censuses.in_force(self.cells.block, np.where(day == NO_DATE, ends, day), start)
+
+    def season_ends(self) -> Ints:
+        """Give the last day of each cell's season, days since 1970."""
+        month = self._month(GROWING)
+        return _days(self.cells.season + (month > 12), (month - 1) % 12 + 1) - 1
+
+    def _planting_starts(self) -> Ints:
+        return _days(self.planting_from - 1, self._month(DORMANT))
+
+    def _month(self, part: str) -> Ints:
+        south = self.blocks.is_south[self.cells.block]
+        months = FIRST_MONTH_OF_NEXT_SEASON
+        return np.where(south, months[SOUTH, part], months[NORTH, part])
+
+
+def _days(year: Ints, month: Ints) -> Ints:
+    """Give the first day of months as days since 1970."""
+    months = ((year - 1970) * 12 + month - 1).astype("datetime64[M]")
+    return months.astype("datetime64[D]").astype(np.int64)
+
+
+def gather(connection: Connection, asked: list[int] | None, seasons: list[int] | None) -> Gathered:
+    """Read what the figures of blocks and seasons need.
+
+    Parameters
+    ----------
+    connection : a connection with one read snapshot.
+    asked : permanent numbers of blocks, or None for all.
+    seasons : harvest years, or None for all.
+    """
+    blocks = read_blocks(connection, asked)
+    # The season before tells of a change, the season after weighs the wood.
+    span = None if seasons is None else (min(seasons) - 1, max(seasons) + 1) if seasons else (NO_SEASON, NO_SEASON)
+    samples = read_samples(connection, blocks, span)
+    picks = read_picks(connection, blocks, span)
+    closes = read_closes(connection, blocks, span)
+    visit_rows = _seasonal_rows(connection, blocks, "pruning_visit", span, "wood_weighed")
+    visit_block = blocks.indices(visit_rows[0])
+    visit_season = np.array(visit_rows[1], dtype=np.int64)
+    first, last = _extents(connection, blocks)
+    cells = cells_of(first, last, span)
+    samples.cell = cells.at(samples.block, samples.season)
+    pick_cell = cells.at(picks.block, picks.season)
+    crops = crops_of(picks, pick_cell, closes, cells.at(closes.block, closes.season), len(cells))
+    return _with_facts(
+        connection,
+        blocks,
+        cells,
+        samples,
+        picks,
+        pick_cell,
+        crops,
+        _visits(cells, visit_block, visit_season, visit_rows[2]),
+    )
+
+
+def _extents(connection: Connection, blocks: Blocks) -> tuple[Ints, Ints]:
+    """Give the first and last season with a record of each block; they do not depend on the seasons asked for."""
+    first = np.full(len(blocks.code), NO_SEASON, dtype=np.int64)
+    last = np.zeros(len(blocks.code), dtype=np.int64)
+    part, load = TABLES["load_part"], TABLES["load"]
+    statements = [
+        select(table.c.block, func.min(table.c.season), func.max(table.c.season)).where(live(table))
+        for table in (TABLES[kind] for kind in ("sample", "pruning_visit", "harvest_close", "event"))
+    ]
+    statements.append(
+        select(part.c.block, func.min(load.c.season), func.max(load.c.season))
+        .join(load, load.c.record == part.c.load)
+        .where(live(part), live(load))
+    )
+    for statement in statements:
+        column = statement.selected_columns[0]
+        for block, earliest, latest in connection.execute(blocks.only(statement, column).group_by(column)):
+            index = blocks.index_of.get(block)
+            if index is not None:
+                first[index], last[index] = min(first[index], earliest), max(last[index], latest)
+    return first, last
+
+
+def _seasonal_rows(
+    connection: Connection, blocks: Blocks, kind: str, span: tuple[int, int] | None, field: str
+) -> list[tuple[Any, ...]]:
+    table = TABLES[kind]
+    statement = select(table.c.block, table.c.season, table.c[field]).where(live(table))
+    if span is not None:
+        statement = statement.where(table.c.season.between(*span))
+    return columns_of(connection.execute(blocks.only(statement, table.c.block)).fetchall(), 3)
+
+
+def _visits(cells: Cells, block: Ints, season: Ints, weighed: tuple[Any, ...]) -> Visits:
+    has, says = np.zeros(len(cells), dtype=np.bool_), np.zeros(len(cells), dtype=np.bool_)
+    at = cells.at(block, season)
+    has[at[at >= 0]] = True
+    says[at[(at >= 0) & np.array([word == "yes" for word in weighed], dtype=np.bool_)]] = True
+    return Visits(has, says)
+
+
+def _last_close(connection: Connection, blocks: Blocks) -> Ints:
+    table = TABLES["harvest_close"]
+    statement = select(table.c.block, func.max(table.c.season)).where(live(table)).group_by(table.c.block)
+    last = np.zeros(len(blocks.code), dtype=np.int64)
+    for block, season in connection.execute(blocks.only(statement, table.c.block)):
+        if block in blocks.index_of:
+            last[blocks.index_of[block]] = season
+    return last
+
+
+def _with_facts(
+    connection: Connection,
+    blocks: Blocks,
+    cells: Cells,
+    samples: Samples,
+    picks: Picks,
+    pick_cell: Ints,
+    crops: Crops,
+    visits: Visits,
+) -> Gathered:
+    plantings = read_spans(
+        connection,
+        blocks,
+        "planting",
+        ("row_spacing_m", "vine_spacing_m", "positions", "year_planted", "grafted_over_in"),
+    )
+    trainings = read_spans(connection, blocks, "training", ("curtains", "trained", "shoot_position"))
+    planting = plantings.in_force(cells.block, cells.season)
+    training = trainings.in_force(cells.block, cells.season)
+    row_m = plantings.take("row_spacing_m", planting)
+    vine_m = plantings.take("vine_spacing_m", planting)
+    positions = plantings.take("positions", planting)
+    curtains = trainings.take("curtains", training)
+    kind = np.where(training >= 0, ON_CANOPY, ON_ROW)
+    kind[_is_free_head(trainings, training)] = WITHOUT_CANOPY
+    kind[np.isnan(vine_m) & (kind != WITHOUT_CANOPY)] = WITHOUT_SPACING
+    canopy = canopy_m_per_vine(vine_m, np.where(np.isnan(curtains), 1.0, curtains))
+    canopy = np.where(kind == WITHOUT_CANOPY, np.nan, canopy)
+    following = plantings.in_force(cells.block, cells.season + 1)
+    return Gathered(
+        blocks,
+        cells,
+        samples,
+        read_censuses(connection, blocks),
+        picks,
+        pick_cell,
+        crops,
+        visits,
+        _last_close(connection, blocks),
+        planting,
+        plantings.first_season(planting),
+        _is_new_vines(plantings)[planting] & (planting >= 0) if len(plantings.key) else planting >= 0,
+        (planting >= 0) & (following != planting),
+        positions,
+        row_m,
+        vine_m,
+        curtains,
+        canopy,
+        kind,
+        np.asarray(planted_area_ha(positions, row_m, vine_m)),
+        np.asarray(row_m_per_ha(row_m)),
+    )
+
+
+def _is_new_vines(plantings: Spans) -> Bools:
+    """Say which plantings put new vines where others stood.
+
+    One that follows another does, unless it was grafted over or its year of planting lies before: then the same vines
+    were measured anew.
+    """
+    first = plantings.key % SEASONS_SPAN
+    follows = np.zeros(len(first), dtype=np.bool_)
+    follows[1:] = plantings.key[1:] // SEASONS_SPAN == plantings.key[:-1] // SEASONS_SPAN
+    grafted = plantings.fields["grafted_over_in"] >= first - 1
+    was_there = plantings.fields["year_planted"] < first - 1
+    return np.asarray(follows & ~grafted & ~was_there, dtype=np.bool_)
+
+
+def _is_free_head(trainings: Spans, training: Ints) -> Bools:
+    """Say which cells hold vines without a row canopy: head-trained, shoots left free."""
+    if not len(trainings.key):
+        return np.zeros(len(training), dtype=np.bool_)
+    at = np.clip(training, 0, None)
+    free = (trainings.fields["trained"] == "head") & (trainings.fields["shoot_position"] == "free")
+    return np.asarray((training >= 0) & free[at], dtype=np.bool_)

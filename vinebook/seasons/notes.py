@@ -1,0 +1,126 @@
+"""What a figure's note says: each reason and warning once, as a bit and its words."""
+
+from __future__ import annotations
+
+from enum import IntFlag, auto
+
+
+class Note(IntFlag):
+    """Reasons and warnings that a figure can carry."""
+
+    NO_PLANTING = auto()
+    NO_CENSUS = auto()
+    CENSUS_LATER = auto()
+    CENSUS_SAMPLED = auto()
+    NO_COUNT = auto()
+    NOT_BEFORE_THINNING = auto()
+    ONLY_AFTER_THINNING = auto()
+    NO_BEARING = auto()
+    HAND_PICKED = auto()
+    HAND_LEFT_OUT = auto()
+    ONE_UNIT = auto()
+    FEW = auto()
+    FEW_LOTS = auto()
+    UNBOUNDED = auto()
+    POOLED_PARTS = auto()
+    PER_ROW = auto()
+    NO_ROW_CANOPY = auto()
+    NO_SPACING = auto()
+    NOT_CLOSED = auto()
+    UNSPLIT = auto()
+    HARVEST_AWAITED = auto()
+    NO_HARVEST = auto()
+    TRUE_ZERO = auto()
+    YOUNG = auto()
+    FROM_VINES = auto()
+    BY_EYE = auto()
+    SURVEYED = auto()
+    NO_SURVEY = auto()
+    WOOD_AWAITED = auto()
+    WEIGHTS_AWAITED = auto()
+    WOOD_NOT_WEIGHED = auto()
+    WOOD_PASSED = auto()
+    PLANTING_ENDED = auto()
+    BLOCK_ENDED = auto()
+    WOOD_INCOMPLETE = auto()
+    WOOD_PARTLY = auto()
+    ALL_DRAWN = auto()
+    PURPOSES = auto()
+    NO_MUST = auto()
+    ONE_LOT = auto()
+    NOT_BY_CREW = auto()
+    PICKED_OTHERWISE = auto()
+    ZERO_CROP_RATIO = auto()
+    NEEDS_OTHERS = auto()
+    SAME_VINES = auto()
+    NO_VARIATION = auto()
+    FROM_PICKED_VINES = auto()
+    NO_BEARING_VINES = auto()
+    NO_TRAINING = auto()
+    FROM_CLUSTERS = auto()
+
+
+NOTES: dict[Note, str] = {
+    Note.NO_PLANTING: "no planting is recorded for {season}",
+    Note.NO_CENSUS: "no vine census is in the book",
+    Note.CENSUS_LATER: "the only census was taken later, on {census}",
+    Note.CENSUS_SAMPLED: "bearing vines are estimated from sampled rows",
+    Note.NO_COUNT: "not counted in {season}",
+    Note.NOT_BEFORE_THINNING: "not counted before thinning",
+    Note.ONLY_AFTER_THINNING: "counted after thinning only",
+    Note.NO_BEARING: "no vine of the sample gives this figure",
+    Note.HAND_PICKED: "picked by hand, hence no interval",
+    Note.HAND_LEFT_OUT: "vines picked by hand are left out beside the drawn ones",
+    Note.ONE_UNIT: "one vine or panel has no spread, hence no interval",
+    Note.FEW: "fewer vines than shown to suffice",
+    Note.FEW_LOTS: "fewer lots than shown to suffice",
+    Note.UNBOUNDED: "what it is divided by is not clearly away from zero, hence no interval",
+    Note.POOLED_PARTS: "parts of the block are pooled as one: the census does not count the same parts",
+    Note.PER_ROW: "no training is recorded: per metre of row",
+    Note.NO_ROW_CANOPY: "vines without a row canopy have no figure per metre",
+    Note.NO_SPACING: "no planting is recorded, so the vine spacing is not known",
+    Note.NOT_CLOSED: "the harvest of {season} is not closed",
+    Note.UNSPLIT: "a load holds several blocks and is not split: {tickets}",
+    Note.HARVEST_AWAITED: "the harvest of {season} is not in the book yet",
+    Note.NO_HARVEST: "neither loads nor a close are recorded for {season}",
+    Note.TRUE_ZERO: "the harvest was closed without fruit",
+    Note.YOUNG: "the fruit of young vines is in the crop; they are {young} % of the vines",
+    Note.FROM_VINES: "from vines picked alone, as no crop is recorded",
+    Note.BY_EYE: "part of the crop was judged by eye or by bins, hence no interval",
+    Note.SURVEYED: "the planted area is not known; the surveyed area is used",
+    Note.NO_SURVEY: "no surveyed area is recorded",
+    Note.WOOD_AWAITED: "the wood of {season} is weighed at the pruning that sets {next}",
+    Note.WEIGHTS_AWAITED: "the weights of the pruning that sets {next} are not in the book yet",
+    Note.WOOD_NOT_WEIGHED: "no wood was weighed at the pruning that sets {next}",
+    Note.WOOD_PASSED: "the wood of {season} was not weighed before a later harvest closed",
+    Note.PLANTING_ENDED: "the planting ended before the wood of {season} was weighed",
+    Note.BLOCK_ENDED: "the block ended before the wood of {season} was weighed",
+    Note.WOOD_INCOMPLETE: "the wood was incomplete after mechanical pre-pruning",
+    Note.WOOD_PARTLY: "vines with incomplete wood are left out",
+    Note.ALL_DRAWN: "every vine was counted",
+    Note.PURPOSES: "picks of several purposes have no common mean",
+    Note.NO_MUST: "no must figure stands on a ticket of {season}",
+    Note.ONE_LOT: "a single lot has no spread, hence no interval",
+    Note.NOT_BY_CREW: "no vine of the sample was pruned by the crew",
+    Note.PICKED_OTHERWISE: "picked by machine where the season before was picked by hand, or the other way round",
+    Note.ZERO_CROP_RATIO: "no crop, hence no interval",
+    Note.NEEDS_OTHERS: "shoots, clusters and cluster weight are not all known",
+    Note.SAME_VINES: "fruit and wood are of the same vines",
+    Note.NO_VARIATION: "all counts are equal or zero, hence no interval",
+    Note.FROM_PICKED_VINES: "from vines picked alone, as no lot was weighed at harvest",
+    Note.NO_BEARING_VINES: "the census counts no bearing vine",
+    Note.NO_TRAINING: "no training is recorded for {season}",
+    Note.FROM_CLUSTERS: "from clusters counted on the vine, not from shoots and clusters per shoot",
+}
+"""The words of each note; `season`, `next`, `census`, `tickets` and `young` are filled in where it is told."""
+
+
+def words_of(bits: int, facts: dict[str, object]) -> str:
+    """Give the text of a set of notes.
+
+    Parameters
+    ----------
+    bits : notes, added up.
+    facts : what the words name.
+    """
+    return "; ".join(NOTES[note].format_map(facts) for note in Note(bits)) if bits else ""
