@@ -1,0 +1,91 @@
+"""Sheets of the appendix packed into columns: nothing lost, nothing too high, long ones cut between rows."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from tests.reports import histories
+from vinebook.reports.appendix import Sheet, figure_sheets, undated
+from vinebook.reports.packing import lines_of, pack_sheets, sheet_height
+from vinebook.reports.tables import Cell
+from vinebook.seasons.model import Figure
+
+WIDTH_PT, PAGE_PT = 493.0, 740.0
+
+
+def sheet(name: str, rows: int, words: str = "") -> Sheet:
+    cells = tuple((Cell(str(2000 + i)), Cell("1.2"), Cell("1.0–1.4"), Cell("9"), Cell(words)) for i in range(rows))
+    return Sheet(name, "kg", "what it is", "", "", "", cells)
+
+
+def rows_of(sheets: list[Sheet]) -> list[tuple[str, str]]:
+    return [(one.title.removesuffix(", continued"), row[0].text) for one in sheets for row in one.rows]
+
+
+@pytest.mark.parametrize("rows", [[1], [3, 3, 3], [12] * 9, [25] * 20, [200], [5, 120, 5], [61, 62, 63]])
+def test_no_row_is_lost_and_no_column_is_higher_than_its_page(rows: list[int]) -> None:
+    sheets = [sheet(f"sheet {number}", count) for number, count in enumerate(rows)]
+    spreads = pack_sheets(sheets, WIDTH_PT, PAGE_PT, PAGE_PT - 80)
+    assert rows_of([one for spread in spreads for one in (*spread.left, *spread.right)]) == rows_of(sheets)
+    for number, spread in enumerate(spreads):
+        for column in (spread.left, spread.right):
+            height = sum(sheet_height(one, WIDTH_PT) for one in column)
+            assert height <= PAGE_PT - (0 if number else 80)
+
+
+def test_the_last_page_is_balanced() -> None:
+    (spread,) = pack_sheets([sheet(str(number), 5) for number in range(6)], WIDTH_PT, PAGE_PT, PAGE_PT)
+    assert len(spread.left) == len(spread.right) == 3
+
+
+def test_a_row_of_many_words_counts_its_lines() -> None:
+    one, other = sheet("a", 1), sheet("a", 1, "word " * 40)
+    assert sheet_height(other, WIDTH_PT) > sheet_height(one, WIDTH_PT) + 5 * 10
+    assert lines_of("W" * 100, 50, 7.5) > 10
+    assert lines_of("", 50, 7.5) == 1
+
+
+def test_equal_neighbours_stand_in_one_row_and_dates_are_never_merged_away() -> None:
+    def area(season: int, basis: str) -> Figure:
+        return Figure("B1", season, "planted_area", 1.5, "ha", chosen="all", basis=basis)
+
+    merged = figure_sheets(tuple(area(season, "positions × spacings") for season in (2018, 2019, 2020, 2022)), "metric")
+    assert [row[0].text for row in merged[0].rows] == ["2018–2020", "2022"]
+    dated = figure_sheets(tuple(area(season, f"census of {season}-02-20") for season in (2018, 2019)), "metric")
+    assert [(row[0].text, row[4].text) for row in dated[0].rows] == [("2018", "2018-02-20"), ("2019", "2019-02-20")]
+    assert dated[0].basis == undated("census of 2018-02-20") == "census of the date below"
+
+
+def test_a_note_of_several_rows_is_told_once() -> None:
+    base = Figure("B1", 2018, "crop", 1.5, "t", note="part of the crop was judged by eye, hence no interval")
+    other = replace(base, season=2020, note="a note that stands once in the whole sheet")
+    (sheet_of_crop,) = figure_sheets((base, replace(base, season=2019, value=1.7), other), "metric")
+    assert [(row[4].text, row[4].mark) for row in sheet_of_crop.rows] == [
+        ("", "a"),
+        ("", "a"),
+        ("A note that stands once in the whole sheet", ""),
+    ]
+    assert sheet_of_crop.notes == (("a", "part of the crop was judged by eye, hence no interval"),)
+
+
+def test_a_figure_without_any_value_has_no_sheet() -> None:
+    assert figure_sheets(histories.all_pending().figures, "metric") == []
+
+
+def seasons_in(text: str) -> set[int]:
+    """Read the seasons of a row back: "2018–2020, 2022"."""
+    found: set[int] = set()
+    for run in text.split(", "):
+        first, _, last = run.partition("–")
+        found |= set(range(int(first), int(last or first) + 1))
+    return found
+
+
+def test_every_season_with_a_value_stands_in_the_appendix() -> None:
+    figures = tuple(f for f in histories.hostile().figures if f.position is None)
+    for name in dict.fromkeys(f.figure for f in figures):
+        (found,) = figure_sheets(tuple(f for f in figures if f.figure == name), "metric")
+        told = [season for row in found.rows for season in sorted(seasons_in(row[0].text))]
+        assert told == [f.season for f in figures if f.figure == name]

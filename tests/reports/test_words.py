@@ -1,0 +1,176 @@
+"""Words of a page, the notes under tables, and which characters the faces can print."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.reports import histories
+from vinebook.errors import SystemLibraryError
+from vinebook.reports import fonts, marks, story
+from vinebook.reports.marks import Notes
+from vinebook.reports.tables import SeasonFigures
+from vinebook.reports.words import join_words, make_printable, read_moment, write_days, write_seasons
+from vinebook.seasons.model import Figure
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def figure(season: int, value: float | None = 1.0, **more: object) -> Figure:
+    return replace(Figure("B1", season, "nodes_per_vine", value, "nodes"), **more)  # type: ignore[arg-type]
+
+
+def test_seasons_are_written_as_runs() -> None:
+    assert write_seasons([2016, 2013, 2014, 2015, 2018, 2020, 2021]) == "2013–2016, 2018, 2020, 2021"
+    assert write_seasons([]) == ""
+
+
+def test_days_share_what_they_have_in_common() -> None:
+    day = dt.date
+    assert write_days(day(2017, 1, 14), day(2017, 1, 23)) == "14–23\u00a0January 2017"
+    assert write_days(day(2017, 1, 14), day(2017, 2, 3)) == "14\u00a0January – 3\u00a0February 2017"
+    assert write_days(day(2016, 12, 28), day(2017, 1, 3)) == "28\u00a0December 2016 – 3\u00a0January 2017"
+    assert write_days(day(2017, 1, 14), None) == "14\u00a0January 2017"
+
+
+def test_a_moment_is_read_as_utc_to_the_second() -> None:
+    moment = dt.datetime(2025, 2, 3, 16, 20, tzinfo=dt.UTC)
+    assert read_moment("2025-02-03T16:20:00.123456Z") == moment
+    assert read_moment("2025-02-03T18:20:00+02:00") == moment
+    assert read_moment("2025-02-03T16:20:00") == moment
+    assert read_moment("yesterday") is None
+
+
+def test_words_are_joined_as_a_sentence_does() -> None:
+    assert [join_words(words) for words in ([], ["a"], ["a", "b"], ["a", "b", "c"])] == [
+        "",
+        "a",
+        "a and b",
+        "a, b and c",
+    ]
+
+
+def test_small_samples_unclear_readings_and_hand_picked_vines_carry_their_marks() -> None:
+    notes = Notes()
+    assert notes.mark(figure(2020, note=marks.FEWER_VINES, low=0.5, high=2.0, reading="not clear"), 2020) == "†‡"
+    assert notes.mark(figure(2021, chosen="hand_picked"), 2021) == "§"
+    assert notes.mark(figure(2022, low=0.5, high=2.0), 2022) == ""
+    assert [mark for mark, _ in notes.lines] == ["†", "‡", "§"]
+
+
+def test_notes_that_differ_only_by_season_share_a_letter() -> None:
+    notes = Notes()
+    for season in (2013, 2014, 2016):
+        why = f"pending: the wood of {season} is weighed at the pruning that sets {season + 1}"
+        assert notes.mark(figure(season, None, status="pending", note=why), season) == "a"
+    assert notes.mark(None, 2015) == "b"
+    assert notes.lines[0] == (
+        "a",
+        "pending: the wood of that season is weighed at the pruning that sets the next season",
+    )
+
+
+def test_a_date_in_a_note_stays_a_date() -> None:
+    notes = Notes()
+    for season in (2013, 2014):
+        notes.letter(f"the only census was taken later, on {season}-08-20", season)
+    assert [text for _, text in notes.lines] == [
+        "the only census was taken later, on 2013-08-20",
+        "the only census was taken later, on 2014-08-20",
+    ]
+
+
+def test_the_twenty_seventh_note_has_a_mark_of_its_own() -> None:
+    notes = Notes()
+    found = [notes.letter(f"note {'x' * number}", 2020) for number in range(28)]
+    assert found[25:] == ["z", "aa", "bb"]
+    assert len({mark for mark, _ in notes.lines}) == 28
+
+
+def test_a_value_that_is_missing_always_says_why() -> None:
+    notes = Notes()
+    assert notes.mark(figure(2020, None, status="unknown"), 2020) == "a"
+    assert notes.lines == [("a", "unknown: nothing was counted or weighed for it")]
+
+
+def test_the_first_page_tells_the_last_complete_season_and_what_is_pending() -> None:
+    history = histories.twelve_seasons()
+    told = story.tell_last_season(history, SeasonFigures(history.figures), "metric")
+    assert told.startswith("In 2023, the last complete season, the block bore ")
+    assert told.endswith("within the band of 4–10 (Kliewer & Dokoozlian 2005).")
+    assert story.tell_pending(history) == (
+        "2024 is partial: the harvest is not closed; yield to prunings of 2024 and 3 figures more are pending: "
+        "the wood of 2024 is weighed at the pruning that sets 2025."
+    )
+
+
+def test_a_block_without_seasons_or_without_values_says_so() -> None:
+    empty, pending = histories.no_seasons(), histories.all_pending()
+    assert (
+        story.tell_last_season(empty, SeasonFigures(()), "metric") == "No season of this block has been recorded yet."
+    )
+    assert story.tell_pending(empty) == ""
+    assert story.tell_last_season(pending, SeasonFigures(pending.figures), "metric").startswith("No season is complete")
+
+
+def test_open_figures_are_gathered_by_their_reason() -> None:
+    rows = story.open_rows(histories.twelve_seasons().figures, "metric")
+    assert [row[0] for row in rows] == ["partial", "pending", "unknown"]
+    assert rows[2][1:] == (
+        "Prunings per vine, prunings per metre, cane weight and yield to prunings",
+        "2021",
+        "the pruning that set 2022 weighed no wood",
+    )
+
+
+def test_characters_without_a_glyph_are_replaced_and_named() -> None:
+    vineyard = replace(histories.one_season().vineyard, name="Höhe 漢 Łąka", place="a\n b\x07")
+    cleaned, warnings = make_printable(vineyard)
+    assert cleaned.name == "Höhe ■ Łąka"
+    assert cleaned.place == "a b■"
+    assert [line.split(",")[0] for line in warnings] == [
+        "no glyph for U+6F22 CJK UNIFIED IDEOGRAPH-6F22",
+        "no glyph for U+0007 control character",
+    ]
+
+
+def test_facts_that_can_be_printed_stay_as_they_are() -> None:
+    history = histories.five_seasons()
+    cleaned, warnings = make_printable(history)
+    assert cleaned is history
+    assert warnings == ()
+
+
+def test_all_faces_hold_the_same_characters_and_our_own_signs() -> None:
+    from fontTools.ttLib import TTFont
+
+    held = [set(TTFont(fonts.faces_folder() / face).getBestCmap()) for face in fonts.FACES]
+    assert held[0] == held[1] == held[2]
+    assert fonts.missing_glyphs("–−×÷°²†‡§·“”’…■±⁰¹²³⁴⁵⁶⁷⁸⁹") == []
+    assert len({fonts.width_em(digit) for digit in "0123456789−"}) == 1
+
+
+def test_a_missing_face_is_named_with_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(fonts, "find_spec", lambda _name: None)
+    with pytest.raises(SystemLibraryError) as caught:
+        fonts.faces_folder()
+    assert "font-source-sans-pro" in caught.value.hint
+
+
+def test_the_list_of_faces_is_the_same_each_time_and_goes_where_it_can(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FONTCONFIG_FILE", "")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    first = fonts.use_only_our_faces()
+    assert first.is_relative_to(tmp_path)
+    assert fonts.use_only_our_faces() == first
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
+    monkeypatch.setenv("HOME", str(tmp_path / "file"))
+    elsewhere = fonts.use_only_our_faces()
+    assert not elsewhere.is_relative_to(tmp_path / "file")

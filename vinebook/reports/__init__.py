@@ -1,0 +1,1 @@
+"""Figures and advice told as pages and printed as PDF."""

@@ -1,0 +1,383 @@
+"""Charts as SVG of our own: small multiples that share the season axis, intervals as thin lines.
+
+Lengths are PostScript points. Quantities start at zero. Points are joined only across neighbouring places
+of the axis, so a gap stays a gap. Text is set in the faces of `fonts`, never smaller than 7.5 points.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import pairwise
+
+from markupsafe import escape
+
+from vinebook.reports import fonts
+from vinebook.reports.labels import Box, Segment, Wanted, place, wrap
+from vinebook.reports.scales import nice_top, scale_text
+
+INK = "#1d1b19"
+GREY = "#6a6661"
+PALE = "#dcd8d1"
+FINE = "#b7b2ab"
+BAND = "#efece5"
+CROP = "#6b1531"
+WOOD = "#94702f"
+TYPE_PT = 7.5
+LINE_PT = 9.0
+DOT_PT = 1.75
+HEAD_PT = 11.0
+FOOT_PT = 12.0
+SCALE_PT = 25.0
+MOST_OVER_VALUES = 1.7
+MOST_UNDER_BAND = 3.0
+"""How far a scale goes beyond its values: for intervals and bands, and for the foot of a band over all values."""
+_Scale = Callable[[float], float]
+"""From a value to its height on the page."""
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One place of the axis.
+
+    Attributes
+    ----------
+    value, low, high : numbers in the unit of the page; None where there is none.
+    label : the value as it is written.
+    is_open : drawn as an open point: pending or partial.
+    band_low, band_high : the band at this place, None where that side is open or there is no band.
+    has_band : whether a band applies here.
+    """
+
+    value: float | None = None
+    low: float | None = None
+    high: float | None = None
+    label: str = ""
+    is_open: bool = False
+    band_low: float | None = None
+    band_high: float | None = None
+    has_band: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """One chart of a strip.
+
+    Attributes
+    ----------
+    points : one for each place of the axis, in order.
+    ink : colour of lines and points.
+    band_name : short name of the band's source, for the right edge.
+    backdrop : for each place, values of other years drawn as short grey strokes.
+    is_joined : whether neighbours are joined by a line.
+    """
+
+    points: tuple[Point, ...]
+    ink: str
+    band_name: str = ""
+    backdrop: tuple[tuple[float, ...], ...] = ()
+    is_joined: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """The axis that the panels of a strip share.
+
+    Attributes
+    ----------
+    names : what each place is called.
+    width_pt, height_pt : size of one panel.
+    edge_pt : room at the right for the names of bands.
+    flags : words at the head of the strip, by place; a fine line runs down from each.
+    """
+
+    names: tuple[str, ...]
+    width_pt: float
+    height_pt: float
+    edge_pt: float = 62.0
+    flags: tuple[tuple[int, str], ...] = ()
+
+    def x(self, place_number: int) -> float:
+        """Give the middle of a place."""
+        slot = (self.right - self.left) / max(len(self.names), 1)
+        return self.left + (place_number + 0.5) * slot
+
+    @property
+    def left(self) -> float:
+        """Left edge of the plot."""
+        return SCALE_PT
+
+    @property
+    def right(self) -> float:
+        """Right edge of the plot."""
+        return self.width_pt - self.edge_pt
+
+
+def scale_top(panel: Panel) -> float:
+    """Give the top of a panel's scale; very long intervals and far bands run off it.
+
+    Parameters
+    ----------
+    panel : the panel.
+    """
+    values = [p.value for p in panel.points if p.value is not None] + [v for row in panel.backdrop for v in row]
+    largest = max(values, default=0.0)
+    reach = [x for p in panel.points for x in (p.high, p.band_high, p.band_low) if x is not None]
+    lows = [p.band_low for p in panel.points if p.band_low is not None and p.band_low <= largest * MOST_UNDER_BAND]
+    wanted = max([largest, *lows, *(x for x in reach if x <= largest * MOST_OVER_VALUES)], default=0.0)
+    if any(x > largest * MOST_OVER_VALUES for x in reach) and largest > 0:
+        wanted = max(wanted, largest * MOST_OVER_VALUES * 0.9)
+    return nice_top(wanted or max(reach, default=1.0))
+
+
+def draw_panel(panel: Panel, axis: Axis, *, is_first: bool, is_last: bool) -> str:
+    """Draw one panel of a strip as SVG text.
+
+    Parameters
+    ----------
+    panel : what to draw.
+    axis : the axis it shares.
+    is_first : the words of the flags stand over the first panel.
+    is_last : the names of the places stand under the last panel.
+    """
+    head = HEAD_PT + (LINE_PT * _flag_rows(axis) if is_first else 0)
+    foot = FOOT_PT + (LINE_PT if is_last else 0)
+    height = axis.height_pt + (LINE_PT * _flag_rows(axis) if is_first else 0) + (LINE_PT if is_last else 0)
+    frame = Box(axis.left, head, axis.right, height - foot)
+    top = scale_top(panel)
+
+    def y(value: float) -> float:
+        return frame.bottom - max(0.0, min(value, top)) / top * (frame.bottom - frame.top)
+
+    parts = [_open_svg(axis.width_pt, height)]
+    parts += _draw_bands(panel, axis, frame, y)
+    for share in (0.0, 0.5, 1.0):
+        level = y(top * share)
+        parts.append(_line(axis.left, level, axis.right, level, PALE, 0.5))
+        parts.append(_text(axis.left - 4, level + 2.5, scale_text(top * share, top), GREY, "end"))
+    marks, boxes = _draw_marks(panel, axis, y, frame, top)
+    parts += _draw_flags(axis, frame.bottom if is_last else height, boxes, is_first=is_first)
+    parts += marks
+    if is_last:
+        parts += _draw_names(axis, height)
+    parts.append("</svg>")
+    return "\n".join(parts)
+
+
+def extra_height(axis: Axis) -> float:
+    """Give what a strip is higher than its panels: the words of the flags and the names of the places.
+
+    Parameters
+    ----------
+    axis : the axis of the strip.
+    """
+    return LINE_PT * (_flag_rows(axis) + 1)
+
+
+def joined_pairs(points: tuple[Point, ...]) -> list[tuple[int, int]]:
+    """Give the neighbours that a line joins: both have values and nothing lies between.
+
+    Parameters
+    ----------
+    points : one for each place of the axis.
+    """
+    return [
+        (i, i + 1) for i in range(len(points) - 1) if points[i].value is not None and points[i + 1].value is not None
+    ]
+
+
+def labelled_places(points: tuple[Point, ...]) -> list[int]:
+    """Give the places that carry a label, the most important first: last, highest, lowest, first.
+
+    Parameters
+    ----------
+    points : one for each place of the axis.
+    """
+    known = [(p.value, i) for i, p in enumerate(points) if p.value is not None]
+    if not known:
+        return []
+    highest = max(known, key=lambda pair: (pair[0], -pair[1]))[1]
+    lowest = min(known)[1]
+    return list(dict.fromkeys((known[-1][1], highest, lowest, known[0][1])))
+
+
+def _draw_bands(panel: Panel, axis: Axis, frame: Box, y: _Scale) -> list[str]:
+    """Pale fills from the place where a band begins to the next or the end; the last one's author at the right."""
+    parts: list[str] = []
+    slot = (axis.right - axis.left) / max(len(axis.names), 1)
+    runs: list[tuple[int, int, Point]] = []
+    end = len(panel.points) - 1
+    for i, point in enumerate(panel.points):
+        if not point.has_band or (runs and _same_band(runs[-1][2], point)):
+            continue
+        if runs:
+            runs[-1] = (runs[-1][0], i - 1, runs[-1][2])
+        runs.append((i, end, point))
+    for first, last, point in runs:
+        upper = frame.top if point.band_high is None else y(point.band_high)
+        lower = frame.bottom if point.band_low is None else y(point.band_low)
+        left, right = axis.x(first) - slot / 2, axis.x(last) + slot / 2
+        parts.append(
+            f'<rect x="{_n(left)}" y="{_n(upper)}" width="{_n(right - left)}" '
+            f'height="{_n(max(lower - upper, 0.8))}" fill="{BAND}"/>'
+        )
+        if (first, last) == runs[-1][:2] and panel.band_name:
+            lines = wrap(panel.band_name, axis.edge_pt - 8, TYPE_PT, 3)
+            middle = (upper + lower) / 2
+            start = min(max(middle - LINE_PT * len(lines) / 2, frame.top - 4), frame.bottom - LINE_PT * len(lines))
+            parts += [
+                _text(axis.right + 5, start + LINE_PT * (k + 0.75), line, GREY, "start") for k, line in enumerate(lines)
+            ]
+    return parts
+
+
+def _same_band(one: Point, other: Point) -> bool:
+    return (one.band_low, one.band_high) == (other.band_low, other.band_high)
+
+
+def _draw_marks(panel: Panel, axis: Axis, y: _Scale, frame: Box, top: float) -> tuple[list[str], list[Box]]:
+    """Strokes of other years, intervals, the line, points and labels, in this order; and where the labels stand."""
+    parts: list[str] = []
+    segments: list[Segment] = []
+    for i, values in enumerate(panel.backdrop):
+        parts += [_line(axis.x(i) - 4, y(value), axis.x(i) + 4, y(value), FINE, 0.8) for value in values]
+    for i, point in enumerate(panel.points):
+        if point.value is not None and point.low is not None and point.high is not None:
+            segments.append(Segment(axis.x(i), y(point.high), axis.x(i), y(point.low)))
+            parts.append(_line(axis.x(i), y(point.high), axis.x(i), y(point.low), panel.ink, 0.55))
+            if point.high > top:
+                parts.append(_runs_on(axis.x(i), frame.top, panel.ink))
+    if panel.is_joined:
+        for i, j in joined_pairs(panel.points):
+            a, b = panel.points[i].value or 0.0, panel.points[j].value or 0.0
+            segments.append(Segment(axis.x(i), y(a), axis.x(j), y(b)))
+            parts.append(_line(axis.x(i), y(a), axis.x(j), y(b), panel.ink, 1.0))
+    for i, point in enumerate(panel.points):
+        if point.value is not None:
+            dot = Box(axis.x(i) - 2, y(point.value) - 2, axis.x(i) + 2, y(point.value) + 2)
+            segments.append(Segment(dot.left, y(point.value), dot.right, y(point.value)))
+            parts.append(_dot(axis.x(i), y(point.value), panel.ink, is_open=point.is_open))
+        elif point.is_open:
+            parts.append(_dot(axis.x(i), frame.bottom + 6, panel.ink, is_open=True))
+    room = Box(axis.left - 6, frame.top - HEAD_PT + 1, axis.right + 6, frame.bottom + FOOT_PT - 2)
+    segments += [Segment(axis.left, frame.bottom, axis.right, frame.bottom)]
+    labels = [_wanted(panel.points[i], axis.x(i), y) for i in labelled_places(panel.points)]
+    pale = [Segment(axis.left, level, axis.right, level) for level in (frame.top, (frame.top + frame.bottom) / 2)]
+    placed = place(labels, segments, room, pale)
+    parts += [_text(p.x, p.baseline, p.text, INK, "middle") for p in placed]
+    parts += [
+        _text(
+            axis.x(i) + (5 if i + 1 < len(panel.points) else -5),
+            frame.bottom + 8.5,
+            "pending",
+            GREY,
+            "start" if i + 1 < len(panel.points) else "end",
+        )
+        for i, point in enumerate(panel.points)
+        if point.is_open and point.value is None and i == _last_open(panel.points)
+    ]
+    return parts, [p.box for p in placed]
+
+
+def _last_open(points: tuple[Point, ...]) -> int:
+    return max((i for i, p in enumerate(points) if p.is_open and p.value is None), default=-1)
+
+
+def _wanted(point: Point, x: float, y: _Scale) -> Wanted:
+    value = point.value or 0.0
+    top = y(point.high) if point.high is not None and point.low is not None else y(value) - DOT_PT
+    bottom = y(point.low) if point.low is not None and point.high is not None else y(value) + DOT_PT
+    top, bottom = min(top, y(value) - DOT_PT), max(bottom, y(value) + DOT_PT)
+    return Wanted(point.label, x, y(value), top, bottom, fonts.width_em(point.label) * TYPE_PT, TYPE_PT * 0.9)
+
+
+def _flag_rows(axis: Axis) -> int:
+    return max((row for _, _, row in _flag_places(axis)), default=-1) + 1
+
+
+def _flag_places(axis: Axis) -> list[tuple[int, str, int]]:
+    """Place, words and row of each flag; a flag that finds no room in two rows loses its words, not its line."""
+    ends = [-math.inf, -math.inf]
+    placed: list[tuple[int, str, int]] = []
+    for number, words in axis.flags:
+        half = fonts.width_em(words) * TYPE_PT / 2
+        middle = min(max(axis.x(number), half), axis.width_pt - half)
+        row = next((r for r in (0, 1) if middle - half > ends[r] + 3), None)
+        if row is None:
+            placed.append((number, "", 0))
+            continue
+        ends[row] = middle + half
+        placed.append((number, words, row))
+    return placed
+
+
+def _draw_flags(axis: Axis, bottom: float, boxes: list[Box], *, is_first: bool) -> list[str]:
+    """Draw a fine line down from each flag, broken where a label stands, and the words over the first panel."""
+    parts: list[str] = []
+    rows = _flag_rows(axis)
+    for number, words, row in _flag_places(axis):
+        x = axis.x(number)
+        start = LINE_PT * (rows - row) + 1 if is_first else 0.0
+        for box in sorted((b for b in boxes if b.left < x < b.right), key=lambda b: b.top):
+            parts.append(_fine_line(x, start, box.top))
+            start = box.bottom
+        parts.append(_fine_line(x, start, bottom))
+        if is_first and words:
+            half = fonts.width_em(words) * TYPE_PT / 2
+            middle = min(max(x, half), axis.width_pt - half)
+            parts.append(_text(middle, LINE_PT * (rows - row) - 2, words, GREY, "middle"))
+    return parts
+
+
+def _fine_line(x: float, y1: float, y2: float) -> str:
+    return (
+        f'<path d="M{_n(x)} {_n(y1)}V{_n(max(y1, y2))}" stroke="{FINE}" stroke-width="0.5" stroke-dasharray="1.2 1.8"/>'
+    )
+
+
+def _draw_names(axis: Axis, height: float) -> list[str]:
+    """Names under the axis; every second, fifth or tenth where they would touch, the last always."""
+    step = next((step for step in (1, 2, 5, 10, 20) if _has_room(axis, step)), 50)
+    last = len(axis.names) - 1
+    return [
+        _text(axis.x(i), height - 3, name, GREY, "middle")
+        for i, name in enumerate(axis.names)
+        if (last - i) % step == 0
+    ]
+
+
+def _has_room(axis: Axis, step: int) -> bool:
+    """Whether every step-th name, counted from the last, stands clear of the next."""
+    halves = [fonts.width_em(name) * TYPE_PT / 2 for name in axis.names[::-1][::step]]
+    slot = (axis.right - axis.left) / max(len(axis.names), 1)
+    return all(a + b + 2.5 <= slot * step for a, b in pairwise(halves))
+
+
+def _open_svg(width: float, height: float) -> str:
+    size = f'width="{_n(width)}pt" height="{_n(height)}pt" viewBox="0 0 {_n(width)} {_n(height)}"'
+    return f'<svg xmlns="http://www.w3.org/2000/svg" {size} font-family="{fonts.FAMILY}" font-size="{TYPE_PT}">'
+
+
+def _runs_on(x: float, y: float, ink: str) -> str:
+    """Draw the arrowhead of an interval that runs off the scale."""
+    way = f"M{_n(x - 2)} {_n(y + 3)}L{_n(x)} {_n(y)}L{_n(x + 2)} {_n(y + 3)}"
+    return f'<path d="{way}" stroke="{ink}" stroke-width="0.55" fill="none"/>'
+
+
+def _dot(x: float, y: float, ink: str, *, is_open: bool) -> str:
+    if is_open:
+        return f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{DOT_PT + 0.35}" fill="#fff" stroke="{ink}" stroke-width="0.9"/>'
+    return f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{DOT_PT}" fill="{ink}"/>'
+
+
+def _line(x1: float, y1: float, x2: float, y2: float, ink: str, width: float) -> str:
+    return f'<path d="M{_n(x1)} {_n(y1)}L{_n(x2)} {_n(y2)}" stroke="{ink}" stroke-width="{width}"/>'
+
+
+def _text(x: float, y: float, text: str, ink: str, anchor: str) -> str:
+    return f'<text x="{_n(x)}" y="{_n(y)}" fill="{ink}" text-anchor="{anchor}">{escape(text)}</text>'
+
+
+def _n(value: float) -> str:
+    return f"{value:.2f}".rstrip("0").rstrip(".")

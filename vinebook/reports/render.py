@@ -1,0 +1,226 @@
+"""From a finished page to a PDF: templates, the guard against outside fetches, WeasyPrint.
+
+The same page gives the same bytes: the one date in the file is the date of the record, and the file's
+identifier is a hash of the page.
+"""
+
+from __future__ import annotations
+
+import base64
+import gc
+import hashlib
+import logging
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from vinebook.errors import OutputError, ReportError, SystemLibraryError
+from vinebook.reports import fonts
+from vinebook.resources import templates_folder
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+SCHEME = "vb:"
+SVG_TYPE = "image/svg+xml"
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A finished report before it is set.
+
+    Attributes
+    ----------
+    html : the whole page; images are named `vb:NAME`.
+    images : SVG text by name.
+    warnings : what a person should know: characters that cannot be printed.
+    """
+
+    html: str
+    images: dict[str, str] = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """A PDF with what the setting of it had to say.
+
+    Attributes
+    ----------
+    pdf : the file.
+    complaints : warnings that WeasyPrint logged; tests hold this empty.
+    """
+
+    pdf: bytes
+    complaints: tuple[str, ...]
+
+
+def fill_template(name: str, values: dict[str, Any]) -> str:
+    """Fill a template; every value is escaped, an unknown name is an error.
+
+    Parameters
+    ----------
+    name : file name in the folder of report templates.
+    values : what the template asks for.
+    """
+    import jinja2
+
+    environment = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(templates_folder()),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    return environment.get_template(name).render(values)
+
+
+def print_page(page: Page) -> Printed:
+    """Set a page as a PDF.
+
+    Parameters
+    ----------
+    page : the finished page.
+
+    Raises
+    ------
+    SystemLibraryError
+        Where a library of the system is missing.
+    ReportError
+        Where the page asked for anything but its own images.
+    """
+    fonts.use_only_our_faces()
+    weasyprint = _weasyprint()
+    refused: list[str] = []
+    fetcher = _fetcher_class()(page.images, refused)
+    listener = _Listener()
+    logger = logging.getLogger("weasyprint")
+    logger.addHandler(listener)
+    try:
+        with _no_collection():
+            document = weasyprint.HTML(string=page.html, url_fetcher=fetcher)
+            identifier = hashlib.sha256(page.html.encode()).hexdigest()[:32].encode()
+            pdf: bytes = document.write_pdf(pdf_identifier=identifier)
+    finally:
+        logger.removeHandler(listener)
+    if refused:
+        raise ReportError(
+            f"the report asked for something outside the package: {refused[0]}",
+            "this is a fault of vinebook; please report it with the block's tallies",
+        )
+    return Printed(pdf, tuple(listener.messages))
+
+
+def standalone_html(page: Page) -> str:
+    """Give a page with its images inside, as any browser or a bare WeasyPrint can read it.
+
+    Parameters
+    ----------
+    page : the finished page.
+    """
+    html = page.html
+    for name, svg in page.images.items():
+        data = base64.b64encode(svg.encode()).decode()
+        html = html.replace(f'"{SCHEME}{name}"', f'"data:{SVG_TYPE};base64,{data}"')
+    return html
+
+
+def require_folder(path: Path) -> None:
+    """Check that a report can have this name, before time is spent on it.
+
+    Parameters
+    ----------
+    path : where the report is to stand.
+
+    Raises
+    ------
+    OutputError
+        Where the folder is missing or the name is a folder's.
+    """
+    if not path.parent.is_dir():
+        raise OutputError(f"there is no folder {path.parent}", "make it, or name another place with -o")
+    if path.is_dir():
+        raise OutputError(f"{path} is a folder", "name a file in it")
+
+
+def write_file(path: Path, content: bytes) -> None:
+    """Write a report to a file; a half-written file is never left in its place.
+
+    Parameters
+    ----------
+    path : where to.
+    content : the bytes.
+
+    Raises
+    ------
+    OutputError
+        Where the folder is missing or nothing can be written there.
+    """
+    require_folder(path)
+    draft = path.with_name(f".{path.name}.part")
+    try:
+        draft.write_bytes(content)
+        draft.replace(path)
+    except OSError as error:
+        raise OutputError(f"{path} cannot be written: {error.strerror}", "name another place with -o") from error
+    finally:
+        draft.unlink(missing_ok=True)
+
+
+@contextmanager
+def _no_collection() -> Iterator[None]:
+    """Let no garbage collection search the tree of boxes again and again: a third of the time, 3 % of the memory."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+class _Listener(logging.Handler):
+    """Keeps what WeasyPrint warns of."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.messages: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.messages.append(record.getMessage())
+
+
+def _weasyprint() -> Any:  # noqa: ANN401 - the module has no type hints
+    try:
+        import weasyprint
+    except OSError as error:
+        raise SystemLibraryError(
+            f"a library of the system that printing needs is missing ({str(error).splitlines()[0]})",
+            "install Pango: `apt-get install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0` on Debian and "
+            "Ubuntu, `dnf install pango` on Fedora, `brew install pango` on macOS",
+        ) from error
+    return weasyprint
+
+
+def _fetcher_class() -> Any:  # noqa: ANN401 - its base class is known only once WeasyPrint is imported
+    from weasyprint.urls import URLFetcher, URLFetcherResponse
+
+    class BundledOnly(URLFetcher):  # type: ignore[misc]
+        """Serves the page's own images by name, refuses all else and remembers it."""
+
+        def __init__(self, images: dict[str, str], refused: list[str]) -> None:
+            super().__init__(allowed_protocols=())
+            self._images = images
+            self._refused = refused
+
+        def fetch(self, url: str, headers: dict[str, str] | None = None) -> Any:  # noqa: ANN401, ARG002
+            name = url.removeprefix(SCHEME)
+            if url.startswith(SCHEME) and name in self._images:
+                return URLFetcherResponse(url, self._images[name].encode(), {"Content-Type": SVG_TYPE})
+            self._refused.append(url)
+            msg = f"refused: {url}"
+            raise ValueError(msg)
+
+    return BundledOnly

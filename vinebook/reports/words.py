@@ -1,0 +1,137 @@
+"""Words of a page that are not numbers: dates, runs of seasons, lists, and what people wrote made printable."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+import unicodedata
+from typing import TYPE_CHECKING, TypeVar, cast
+
+from vinebook.reports import fonts
+from vinebook.reports.numbers import EN_DASH
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from _typeshed import DataclassInstance
+
+    Facts = TypeVar("Facts", bound=DataclassInstance)
+
+MONTHS = (
+    "January February March April May June July August September October November December".split()  # noqa: SIM905
+)
+
+
+def write_day(date: dt.date) -> str:
+    """Write a date: "27 April 2017".
+
+    Parameters
+    ----------
+    date : the date.
+    """
+    return f"{date.day}\u00a0{MONTHS[date.month - 1]} {date.year}"
+
+
+def write_days(first: dt.date, last: dt.date | None) -> str:
+    """Write a run of days: "14–23 January 2017".
+
+    Parameters
+    ----------
+    first : first day.
+    last : last day, or None where it is not known.
+    """
+    if last is None or last == first:
+        return write_day(first)
+    if (first.year, first.month) == (last.year, last.month):
+        return f"{first.day}{EN_DASH}{write_day(last)}"
+    if first.year == last.year:
+        return f"{first.day}\u00a0{MONTHS[first.month - 1]} {EN_DASH} {write_day(last)}"
+    return f"{write_day(first)} {EN_DASH} {write_day(last)}"
+
+
+def read_moment(as_of: str) -> dt.datetime | None:
+    """Read a UTC time of the journal, to the second; None where it is none.
+
+    Parameters
+    ----------
+    as_of : ISO text; without a zone it is UTC.
+    """
+    try:
+        moment = dt.datetime.fromisoformat(as_of)
+    except ValueError:
+        return None
+    moment = moment if moment.tzinfo else moment.replace(tzinfo=dt.UTC)
+    return moment.astimezone(dt.UTC).replace(microsecond=0)
+
+
+def write_seasons(seasons: Iterable[int]) -> str:
+    """Write seasons as runs: "2013–2016, 2018".
+
+    Parameters
+    ----------
+    seasons : harvest years in any order.
+    """
+    runs: list[list[int]] = []
+    for season in sorted(set(seasons)):
+        if runs and season == runs[-1][1] + 1:
+            runs[-1][1] = season
+        else:
+            runs.append([season, season])
+    return ", ".join(str(a) if a == b else f"{a}, {b}" if b == a + 1 else f"{a}{EN_DASH}{b}" for a, b in runs)
+
+
+def join_words(words: list[str]) -> str:
+    """Join words as a sentence does: "a, b and c".
+
+    Parameters
+    ----------
+    words : the words.
+    """
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""
+
+
+def begin_sentence(text: str) -> str:
+    """Give a text with its first letter in upper case.
+
+    Parameters
+    ----------
+    text : any text.
+    """
+    return text[:1].upper() + text[1:]
+
+
+def make_printable(facts: Facts) -> tuple[Facts, tuple[str, ...]]:
+    """Give facts whose texts the faces can print, and a line for each character that they cannot.
+
+    Parameters
+    ----------
+    facts : any of the plain records of the seasons floor.
+    """
+    missing: dict[str, str] = {}
+    cleaned = cast("Facts", _clean(facts, missing))
+    warnings = tuple(
+        f"no glyph for U+{ord(c):04X} {unicodedata.name(c, 'control character')}, "
+        f"printed as {fonts.STAND_IN}, in “{text}”"
+        for c, text in missing.items()
+    )
+    return cleaned, warnings
+
+
+def _clean(thing: object, missing: dict[str, str]) -> object:
+    if isinstance(thing, str):
+        kept = fonts.printable(thing)
+        if kept != thing:
+            for character in fonts.missing_glyphs(thing):
+                missing.setdefault(character, kept[:40])
+        return kept
+    if isinstance(thing, tuple):
+        return tuple(_clean(item, missing) for item in thing)
+    if dataclasses.is_dataclass(thing) and not isinstance(thing, type):
+        changed = {}
+        for field in dataclasses.fields(thing):
+            old = getattr(thing, field.name)
+            new = _clean(old, missing)
+            if new is not old and new != old:
+                changed[field.name] = new
+        return dataclasses.replace(thing, **changed) if changed else thing
+    return thing
