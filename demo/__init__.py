@@ -1,0 +1,1 @@
+"""The demo: an invented vineyard on two sites, made by a seeded generator."""

@@ -1,0 +1,44 @@
+#!/usr/bin/env bash
+# The demo, on a machine with nothing of ours: makes tallies, a book of them, a table of figures and a PDF of every block.
+#   bash demo/run.sh [FOLDER]     FOLDER takes the results; demo/out, which git ignores, if none is named
+# It installs what is missing, and says what it installs. Environment of Python packages: .venv, ignored by git.
+set -euo pipefail
+here=$PWD
+cd "$(dirname "$0")/.."
+. tests/setup.sh
+
+out=demo/out
+if [ $# -gt 0 ]; then
+  case $1 in /*) out=$1 ;; *) out=$here/$1 ;; esac
+fi
+
+choose_python
+install_packages "${PRINTING_PACKAGES[@]}"
+make_environment tests/runtime.lock
+bin=$ENVIRONMENT/bin
+export VINEBOOK_BOOK=$out/demo.db VINEBOOK_BY=demo
+
+mkdir -p "$out"
+rm -rf "$out/tallies" "$out"/demo.db* "$out"/*.pdf
+say "making the tallies of an invented vineyard"
+"$bin/python" -m demo.generate "$out/tallies"
+
+say "making the book"
+"$bin/vinebook" new
+find "$out/tallies" -name '*.csv' -print0 | sort -z | xargs -0 "$bin/vinebook" load
+
+say "figures of Kiln Field (V2): a season that is complete, and one that waits for its wood"
+"$bin/vinebook" figures V2 --season 2024 --season 2026
+
+say "printing the history of every block"
+"$bin/vinebook" --format csv list block >"$out/blocks.csv"
+blocks=$("$bin/python" -c 'import csv, sys; print(*(row["code"] for row in csv.DictReader(open(sys.argv[1], encoding="utf-8"))))' "$out/blocks.csv")
+rm "$out/blocks.csv"
+for block in $blocks; do
+  "$bin/vinebook" report history "$block" -o "$out/$block.pdf"
+done
+"$bin/vinebook" --units us report history V2 --paper letter -o "$out/V2-letter-us.pdf"
+
+"$bin/vinebook" verify
+say "the book is $VINEBOOK_BOOK, its tallies are in $out/tallies, and these are the PDFs:"
+ls "$out"/*.pdf

@@ -1,0 +1,24 @@
+"""The demo's tallies go into a book in one call, in any order."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import vinebook
+from demo.generate import generate
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def test_the_tallies_load_in_one_call_without_a_warning_and_the_book_verifies(sqlite_book: str, tmp_path: Path) -> None:
+    paths = generate(tmp_path / "tallies")
+    book = vinebook.open_book(sqlite_book)
+    loaded = vinebook.load(book, list(reversed(paths)), by="demo")
+    assert loaded.warnings == []
+    assert len(loaded.tallies) == len(paths)
+    assert all(tally.rows > 0 and not tally.already for tally in loaded.tallies)
+    assert vinebook.verify(book).differences == []
+    again = vinebook.load(book, paths, by="demo")
+    assert all(tally.already for tally in again.tallies)
+    assert again.seal in ("", loaded.seal)
