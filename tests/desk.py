@@ -40,7 +40,7 @@ class Desk:
         path.write_bytes(content.encode() if isinstance(content, str) else content)
         return path
 
-    def load(self, *paths: Path, **options: Any) -> LoadReport:
+    def load(self, *paths: Path, **options: Any) -> LoadReport:  # noqa: ANN401 - those of load
         """Load tallies."""
         return load_tallies(self.book, paths, by="KL", **options)
 
@@ -48,7 +48,7 @@ class Desk:
         """Write tallies by name and load them."""
         return self.load(*(self.write(f"{name}.csv", content) for name, content in texts.items()))
 
-    def faults(self, *paths: Path, **options: Any) -> list[str]:
+    def faults(self, *paths: Path, **options: Any) -> list[str]:  # noqa: ANN401 - those of load
         """Load tallies that are refused, check that nothing was stored, and give the findings in words."""
         before = self.held()
         with pytest.raises(FindingsError) as caught:
@@ -114,6 +114,6 @@ def places(desk: Desk) -> None:
     desk.load_texts(vineyard=SOUTH, block=BLOCKS)
 
 
-def cluster_rows(rows: Sequence[tuple[int, int, object]], sample: str = SAMPLE) -> str:
+def cluster_rows(rows: Sequence[tuple[int, object, object]], sample: str = SAMPLE) -> str:
     """Give a cluster tally of row, vine, clusters."""
     return CLUSTERS + "".join(f"{sample},{row},{vine},{clusters}\n" for row, vine, clusters in rows)

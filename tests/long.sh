@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# The longer runs: property tests with many random examples, and the benchmarks at full size (about an hour on 2 cores).
+# The longer runs: property tests with many random examples, a thousand changes behind the journal's back, two hundred
+# kills, verify of two million vines, and the benchmarks at full size (more than an hour on 2 cores).
 set -euo pipefail
 cd "$(dirname "$0")/.."
 . tests/setup.sh
@@ -9,5 +10,13 @@ install_packages "${PRINTING_PACKAGES[@]}" poppler-utils qpdf postgresql
 make_environment tests/requirements.lock
 say "property tests with many examples"
 "$ENVIRONMENT/bin/python" -m pytest -m "not slow" --hypothesis-profile=long </dev/null
+say "a thousand changes by plain SQL"
+PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/tampering.py </dev/null
+say "kill -9 two hundred times"
+PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/killing.py </dev/null
+say "verify of two million sampled vines"
+PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/verifying.py </dev/null
+say "a full disk"
+PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/filling.py </dev/null
 say "benchmarks at full size"
 "$ENVIRONMENT/bin/python" tests/benchmark.py </dev/null

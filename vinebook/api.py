@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from vinebook.seasons.model import BlockHistory, Figure
 
 
+__all__ = ["Book", "ReportMade", "figures", "history", "load", "open_book", "replace", "report", "verify"]
+
+
 @dataclass(frozen=True, slots=True)
 class ReportMade:
     """A report that was printed.

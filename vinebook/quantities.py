@@ -6,9 +6,12 @@ international ones (1959); the acre is 43,560 square feet of that foot, the ton 
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import datetime as dt
 
 POUND_KG = Fraction(45359237, 100_000_000)
 FOOT_M = Fraction(3048, 10_000)

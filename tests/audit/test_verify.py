@@ -55,46 +55,86 @@ def test_taking_the_guards_away_and_back_is_no_difference(told: Desk) -> None:
 
 
 EDITS = [
-    ("UPDATE cluster_tally SET clusters = 70 WHERE vine = 3", ["cluster_tally #", "line 4 of tally", "clusters is 70 in the table, 3 in the reading"]),
+    (
+        "UPDATE cluster_tally SET clusters = 70 WHERE vine = 3",
+        ["cluster_tally #", "line 4 of tally", "clusters is 70 in the table, 3 in the reading"],
+    ),
     ("UPDATE cluster_tally SET clusters = NULL WHERE vine = 3", ["clusters is empty in the table, 3 in the reading"]),
     ("UPDATE event SET words = '' WHERE what = 'frost'", ['words is "" in the table, low ground in the reading']),
     ("UPDATE load SET note = '' WHERE number = '8'", ['note is "" in the table, empty in the reading']),
     ("UPDATE load SET ph = 3.4100000001 WHERE number = '7'", ["ph is 3.4100000001 in the table, 3.41 in the reading"]),
-    ("UPDATE load SET net_milli = 800501 WHERE number = '7'", ["net_milli is 800501 in the table, 800500 in the reading"]),
+    (
+        "UPDATE load SET net_milli = 800501 WHERE number = '7'",
+        ["net_milli is 800501 in the table, 800500 in the reading"],
+    ),
     ("UPDATE load SET mass_unit = 'lb' WHERE number = '7'", ["mass_unit is lb in the table, kg in the reading"]),
     ("UPDATE event SET date = '2022-11-03'", ["date is 2022-11-03 in the table, 2022-11-02 in the reading"]),
     ("UPDATE node_tally SET clusters_each = '2+0' WHERE shoots = 2", ["clusters_each is 2+0 in the table, 1+1"]),
     ("UPDATE node_tally SET position = 0 WHERE position = -1", ["position is 0 in the table, -1 in the reading"]),
     ("UPDATE planting SET row_spacing_m = 2.4", ["row_spacing_m is 2.4 in the table, 2.5 in the reading"]),
-    ("UPDATE sample SET chosen = 'hand_picked' WHERE counts = 'cluster_tally'", ["sample #", "chosen is hand_picked in the table, random"]),
+    (
+        "UPDATE sample SET chosen = 'hand_picked' WHERE counts = 'cluster_tally'",
+        ["sample #", "chosen is hand_picked in the table, random"],
+    ),
     ("UPDATE vineyard SET units = 'us'", ["vineyard #1", "units is us in the table, metric in the reading"]),
     ("UPDATE block SET line = 7 WHERE code = 'A1'", ["block #2", "line is 7 in the table, 2 in the reading"]),
     ("UPDATE block SET tally = 1 WHERE code = 'A1'", ["block #2", "tally is 1 in the table, 2 in the reading"]),
-    ("UPDATE cluster_tally SET struck_at = '2024-01-01T00:00:00Z' WHERE vine = 3", ["struck_at is 2024-01-01T00:00:00Z in the table, empty in the journal"]),
+    (
+        "UPDATE cluster_tally SET struck_at = '2024-01-01T00:00:00Z' WHERE vine = 3",
+        ["struck_at is 2024-01-01T00:00:00Z in the table, empty in the journal"],
+    ),
     ("DELETE FROM cluster_tally WHERE vine = 3", ["(line 4 of tally", "is missing from its table"]),
     ("DELETE FROM cluster_tally", ["line 2 of", "line 8 of", "is missing from its table"]),
-    ("UPDATE cluster_tally SET record = 900 WHERE vine = 3", ["is missing from its table", "table cluster_tally holds 1 rows that no reading brought"]),
-    ("INSERT INTO event (record, block, season, date, what, tally, line) SELECT 901, block, season, date, 'hail', tally, line FROM event", ["table event holds 1 rows that no reading brought"]),
-    ("INSERT INTO consignee (record, name, tally, line) VALUES (902, 'X', 1, 2)", ["table consignee holds 1 rows that no reading brought"]),
+    (
+        "UPDATE cluster_tally SET record = 900 WHERE vine = 3",
+        ["is missing from its table", "table cluster_tally holds 1 rows that no reading brought"],
+    ),
+    (
+        "UPDATE event SET record = 901",
+        ["table event holds 1 rows that no reading brought"],
+    ),
+    (
+        "INSERT INTO consignee (record, name, tally, line) VALUES (902, 'X', 1, 2)",
+        ["table consignee holds 1 rows that no reading brought"],
+    ),
     ("UPDATE tally SET name = 'other.csv' WHERE number = 1", ["name is 'other.csv', entry 2 says 'vineyard.csv'"]),
     ("UPDATE tally SET kind = 'block' WHERE number = 1", ["kind is 'block', entry 2 says 'vineyard'"]),
     ("UPDATE tally SET kind = 'nothing' WHERE number = 1", ["kind is 'nothing', entry 2 says 'vineyard'"]),
     ("UPDATE tally SET sha256 = 'x' WHERE number = 1", ["sha256 is 'x', entry 2 says"]),
     ("UPDATE reading SET rows = 2 WHERE tally = 1", ["rows is 2, entry 2 says 1"]),
-    ("UPDATE reading SET last_record = 900 WHERE tally = 1", ["last_record is 900, entry 2 says 1", "counts permanent numbers below"]),
+    (
+        "UPDATE reading SET last_record = 900 WHERE tally = 1",
+        ["last_record is 900, entry 2 says 1", "counts permanent numbers below"],
+    ),
     ("DELETE FROM reading WHERE tally = 1", ["first_record is None, entry 2 says 1"]),
     ("UPDATE book SET next_record = 1", ["table book counts permanent numbers below those in use"]),
     ("DELETE FROM book", ["table book has lost its one row"]),
     ("DELETE FROM tally_bytes WHERE tally = 1", ["the bytes of the kept file changed"]),
-    ("DELETE FROM reading_bytes WHERE tally = 1", ["the bytes of the reading changed", "the reading cannot be read beyond row 0"]),
-    ("UPDATE entry SET \"by\" = 'Somebody' WHERE number = 3", ["entry 3 (load, ", "was rewritten: its hash does not fit its words"]),
+    (
+        "DELETE FROM reading_bytes WHERE tally = 1",
+        ["the bytes of the reading changed", "the reading cannot be read beyond row 0"],
+    ),
+    (
+        "UPDATE entry SET \"by\" = 'Somebody' WHERE number = 3",
+        ["entry 3 (load, ", "was rewritten: its hash does not fit its words"],
+    ),
     ("UPDATE entry SET body = '[]' WHERE number = 3", ["entry 3 (load, ", "was rewritten"]),
     ("UPDATE entry SET body = 'no json' WHERE number = 3", ["entry 3 is a load whose words cannot be read"]),
-    ("UPDATE entry SET subject = 'tally' WHERE number = 3", ["entry 3 is a load whose words cannot be read", "tally 2 (block.csv) has no entry"]),
-    ("DELETE FROM entry WHERE number = 3", ["entry 3 is missing: entry 4 follows entry 2", "entry 4 does not hold the hash", "tally 2 (block.csv) has no entry in the journal"]),
+    (
+        "UPDATE entry SET subject = 'tally' WHERE number = 3",
+        ["entry 3 is a load whose words cannot be read", "tally 2 (block.csv) has no entry"],
+    ),
+    (
+        "DELETE FROM entry WHERE number = 3",
+        [
+            "entry 3 is missing: entry 4 follows entry 2",
+            "entry 4 does not hold the hash",
+            "tally 2 (block.csv) has no entry in the journal",
+        ],
+    ),
     ("DELETE FROM entry WHERE number = 9", ["has no entry in the journal"]),
     ("DELETE FROM entry", ["the journal is empty: entry 1 is missing"]),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(("statement", "words"), EDITS, ids=[statement[:60] for statement, _ in EDITS])

@@ -23,7 +23,7 @@ TURNS = 5
 TARGET = 3
 FLAT = 1.1
 HERE = Path(__file__).parent
-MG_IN_KG = 1_000_000
+MILLI_KG_IN_T = 1_000_000
 
 
 def measure(results: Results, folder: Path) -> None:
@@ -75,7 +75,7 @@ def _assert_same(ours: dict[str, Any], theirs: dict[str, Any], went_in: dict[str
     assert (clusters["known"], clusters["with_interval"], clusters["n"]) == (cells, cells, cells * VINES)
     assert math.isclose(clusters["sum"] * VINES, went_in["sums"]["cluster_tally"], rel_tol=1e-9)
     assert delivered["known"] == cells
-    assert math.isclose(delivered["sum"] * MG_IN_KG, went_in["net_milli"], rel_tol=1e-9)
+    assert math.isclose(delivered["sum"] * MILLI_KG_IN_T, went_in["net_milli"], rel_tol=1e-9)
     # The last season waits for the pruning after it.
     assert figures["yield_to_prunings"]["known"] == cells - blocks
 

@@ -15,7 +15,12 @@ from vinebook.records.tables import METADATA
 from vinebook.resources import migrations_folder
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
     from sqlalchemy import Connection
+
+    from tests.postgresql import Server
 
 POSTGRESQL_TEXTS = {
     "columns": (
@@ -118,15 +123,16 @@ def migrated(empty_url: str) -> str:
 
 
 @pytest.fixture
-def from_kinds(migrated: str, request: pytest.FixtureRequest, tmp_path: Any) -> str:
-    if migrated.startswith("postgresql"):
-        server = request.getfixturevalue("postgresql_server")
-        url = server.create("from_kinds")
-        request.addfinalizer(lambda: server.drop("from_kinds"))
-    else:
-        url = str(tmp_path / "kinds.db")
+def from_kinds(migrated: str, request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    if not migrated.startswith("postgresql"):
+        make_from_kinds(str(tmp_path / "kinds.db"))
+        yield str(tmp_path / "kinds.db")
+        return
+    server: Server = request.getfixturevalue("postgresql_server")
+    url = server.create("from_kinds")
     make_from_kinds(url)
-    return str(url)
+    yield url
+    server.drop("from_kinds")
 
 
 def test_kinds_and_migrations_make_the_same_schema(migrated: str, from_kinds: str) -> None:

@@ -28,7 +28,7 @@ from vinebook.errors import (
 from vinebook.records import engine as engines
 from vinebook.records import schema
 from vinebook.records.book import Book
-from vinebook.records.journal import append, count_entries
+from vinebook.records.journal import append, count_entries, lock_counters
 from vinebook.records.schema import make_book, upgrade_book
 
 if TYPE_CHECKING:
@@ -156,15 +156,15 @@ def test_a_book_is_not_made_in_a_read_only_folder(open_folder: Path) -> None:
 def test_a_second_writer_waits_and_is_told_how_long(book_url: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(engines, "BUSY_SECONDS", 1)
     first, second = Book(book_url), Book(book_url)
-    with first.writing() as held:
-        held.execute(text("SELECT next_record FROM book" + (" FOR UPDATE" if "postgresql" in book_url else "")))
-        with (
-            pytest.raises(BookLockedError, match=r"by somebody else \(waited 1 seconds\)") as caught,
-            second.writing() as other,
-        ):
-            from vinebook.records.journal import lock_counters
 
-            lock_counters(other)
+    def wait_in_vain() -> None:
+        with second.writing() as connection:
+            lock_counters(connection)
+
+    with first.writing() as held:
+        lock_counters(held)
+        with pytest.raises(BookLockedError, match=r"by somebody else \(waited 1 seconds\)") as caught:
+            wait_in_vain()
         assert caught.value.hint == "try again when they are done"
         with second.reading() as connection:
             assert count_entries(connection) == 1

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from typing import TYPE_CHECKING
 
 from tests.desk import BLOCKS, SOUTH, Desk
 from vinebook.errors import WordsError
@@ -69,7 +69,8 @@ def desk(book_url: str, tmp_path: Path) -> Desk:
         vineyard=SOUTH,
         block=BLOCKS + "Low Terrace,B/1//x,2015\nLow Terrace,'; DROP TABLE block; --,2015\nLow Terrace,🍇 עמק,2015\n",
         event="block,date,what\nA1,2022-11-02,frost\nB/1//x,2022-11-02,hail\n",
-        band="vineyard,block,figure,low,from_season,source\nLow Terrace,,nodes_per_vine,10,2015,us\n,A1,nodes_per_vine,10,2015,us\n",
+        band="vineyard,block,figure,low,from_season,source\n"
+        "Low Terrace,,nodes_per_vine,10,2015,us\n,A1,nodes_per_vine,10,2015,us\n",
         clusters="block,date,chosen,counted_by,row,vine,clusters\nA1,2022-12-05,random,KL,1,1,5\n",
     )
     return desk

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from tests.reports import histories
-from vinebook.reports.appendix import Sheet, figure_sheets, undated
+from vinebook.reports.appendix import Sheet, figure_sheets, undated, without_repeats
 from vinebook.reports.packing import lines_of, pack_sheets, sheet_height
 from vinebook.reports.tables import Cell
 from vinebook.seasons.model import Figure
@@ -17,7 +17,7 @@ WIDTH_PT, PAGE_PT = 493.0, 740.0
 
 def sheet(name: str, rows: int, words: str = "") -> Sheet:
     cells = tuple((Cell(str(2000 + i)), Cell("1.2"), Cell("1.0–1.4"), Cell("9"), Cell(words)) for i in range(rows))
-    return Sheet(name, "kg", "what it is", "", "", "", cells)
+    return Sheet(name, "kg", "What it is.", cells)
 
 
 def rows_of(sheets: list[Sheet]) -> list[tuple[str, str]]:
@@ -28,16 +28,16 @@ def rows_of(sheets: list[Sheet]) -> list[tuple[str, str]]:
 def test_no_row_is_lost_and_no_column_is_higher_than_its_page(rows: list[int]) -> None:
     sheets = [sheet(f"sheet {number}", count) for number, count in enumerate(rows)]
     spreads = pack_sheets(sheets, WIDTH_PT, PAGE_PT, PAGE_PT - 80)
-    assert rows_of([one for spread in spreads for one in (*spread.left, *spread.right)]) == rows_of(sheets)
+    assert rows_of([one for spread in spreads for column in spread.columns for one in column]) == rows_of(sheets)
     for number, spread in enumerate(spreads):
-        for column in (spread.left, spread.right):
+        for column in spread.columns:
             height = sum(sheet_height(one, WIDTH_PT) for one in column)
             assert height <= PAGE_PT - (0 if number else 80)
 
 
 def test_the_last_page_is_balanced() -> None:
     (spread,) = pack_sheets([sheet(str(number), 5) for number in range(6)], WIDTH_PT, PAGE_PT, PAGE_PT)
-    assert len(spread.left) == len(spread.right) == 3
+    assert [len(column) for column in spread.columns] == [2, 2, 2]
 
 
 def test_a_row_of_many_words_counts_its_lines() -> None:
@@ -55,7 +55,9 @@ def test_equal_neighbours_stand_in_one_row_and_dates_are_never_merged_away() -> 
     assert [row[0].text for row in merged[0].rows] == ["2018–2020", "2022"]
     dated = figure_sheets(tuple(area(season, f"census of {season}-02-20") for season in (2018, 2019)), "metric")
     assert [(row[0].text, row[4].text) for row in dated[0].rows] == [("2018", "2018-02-20"), ("2019", "2019-02-20")]
-    assert dated[0].basis == undated("census of 2018-02-20") == "census of the date below"
+    assert undated("census of 2018-02-20") == "census of the date below"
+    assert dated[0].about.endswith("Basis: census of the date below.")
+    assert undated("crop ÷ bearing vines; 2018-09-20; census of 2018-02-20") == "crop ÷ bearing vines; census in force"
 
 
 def test_a_note_of_several_rows_is_told_once() -> None:
@@ -65,9 +67,30 @@ def test_a_note_of_several_rows_is_told_once() -> None:
     assert [(row[4].text, row[4].mark) for row in sheet_of_crop.rows] == [
         ("", "a"),
         ("", "a"),
-        ("A note that stands once in the whole sheet", ""),
+        ("", "b"),
     ]
-    assert sheet_of_crop.notes == (("a", "part of the crop was judged by eye, hence no interval"),)
+    assert sheet_of_crop.notes == (
+        ("a", "part of the crop was judged by eye, hence no interval"),
+        ("b", "a note that stands once in the whole sheet"),
+    )
+
+
+def test_a_pick_or_a_bearer_that_says_the_same_as_the_whole_is_not_repeated() -> None:
+    whole = Figure("B1", 2018, "soluble_solids", 22.5, "°Brix", n=2)
+    other = replace(whole, season=2019, value=23.0)
+    figures = (whole, replace(whole, pick=1), other, replace(other, pick=1, n=1), replace(other, pick=2, n=1, value=24))
+    assert without_repeats(figures) == [whole, other, figures[3], figures[4]]
+    nodes = Figure("B1", 2018, "nodes_per_vine", 18.0, "nodes", low=17.0, high=19.0, n=10)
+    assert without_repeats((nodes, replace(nodes, bearer="spur"))) == [nodes]
+
+
+def test_a_cut_sheet_keeps_the_notes_of_its_own_rows() -> None:
+    rows = tuple((Cell(str(i)), Cell("1"), Cell(""), Cell(""), Cell("", "a" if i < 5 else "b")) for i in range(150))
+    long = Sheet("long", "kg", "What it is.", rows, (("a", "first"), ("b", "then")))
+    (spread,) = pack_sheets([long], WIDTH_PT, PAGE_PT, PAGE_PT)
+    parts = [one for column in spread.columns for one in column]
+    assert parts[0].notes == (("a", "first"), ("b", "then"))
+    assert parts[-1].notes == (("b", "then"),)
 
 
 def test_a_figure_without_any_value_has_no_sheet() -> None:

@@ -15,6 +15,7 @@ from vinebook.reports.marks import Notes
 from vinebook.reports.tables import SeasonFigures
 from vinebook.reports.words import join_words, make_printable, read_moment, write_days, write_seasons
 from vinebook.seasons.model import Figure
+from vinebook.seasons.notes import NOTES, Note, words_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -56,7 +57,7 @@ def test_words_are_joined_as_a_sentence_does() -> None:
 
 def test_small_samples_unclear_readings_and_hand_picked_vines_carry_their_marks() -> None:
     notes = Notes()
-    assert notes.mark(figure(2020, note=marks.FEWER_VINES, low=0.5, high=2.0, reading="not clear"), 2020) == "†‡"
+    assert notes.mark(figure(2020, note=NOTES[Note.FEW], low=0.5, high=2.0, reading="not clear"), 2020) == "†‡"
     assert notes.mark(figure(2021, chosen="hand_picked"), 2021) == "§"
     assert notes.mark(figure(2022, low=0.5, high=2.0), 2022) == ""
     assert [mark for mark, _ in notes.lines] == ["†", "‡", "§"]
@@ -121,10 +122,55 @@ def test_open_figures_are_gathered_by_their_reason() -> None:
     rows = story.open_rows(histories.twelve_seasons().figures, "metric")
     assert [row[0] for row in rows] == ["partial", "pending", "unknown"]
     assert rows[2][1:] == (
+        "The pruning that set 2022 weighed no wood",
         "Prunings per vine, prunings per metre, cane weight and yield to prunings",
         "2021",
-        "the pruning that set 2022 weighed no wood",
     )
+
+
+def test_each_open_figure_stands_beside_its_own_seasons() -> None:
+    missing = [
+        Figure("B1", season, name, None, "g", status="unknown", note=f"not counted in {season}")
+        for name, seasons in (
+            ("cluster_weight", (2018, 2020)),
+            ("berry_weight", (2018, 2020)),
+            ("cane_weight", (2019,)),
+        )
+        for season in seasons
+    ]
+    assert story.open_rows(tuple(missing), "metric") == [
+        ("unknown", "Not counted in that season", "Cluster weight and berry weight", "2018, 2020"),
+        ("", "", "Cane weight", "2019"),
+    ]
+
+
+def test_spurs_are_not_missed_where_a_block_is_pruned_to_canes() -> None:
+    none_kept = Figure("B1", 2020, "spurs_per_vine", None, "spurs", status="unknown", note=NOTES[Note.NO_SPURS])
+    uncounted = replace(none_kept, season=2021, note="not counted in 2021")
+    assert story.open_rows((none_kept, uncounted), "metric") == []
+    known = replace(none_kept, season=2019, status="known", note="", value=8.0)
+    assert [row[3] for row in story.open_rows((known, none_kept, uncounted), "metric")] == ["2021"]
+
+
+def test_fixed_marks_say_what_the_seasons_floor_says() -> None:
+    for note in (Note.FEW, Note.FEW_LOTS):
+        assert marks.fixed_marks(figure(2020, low=0.5, high=2.0, note=words_of(note, {}))) == ["†"]
+    by_hand = figure(2020, chosen="hand_picked", note=words_of(Note.HAND_PICKED, {}))
+    assert marks.fixed_marks(by_hand) == ["§"]
+    for note in (Note.FEW, Note.FEW_LOTS, Note.HAND_PICKED):
+        assert marks.other_note(figure(2020, note=words_of(note, {}))) == ""
+    others = set(Note) - {Note.FEW, Note.FEW_LOTS}
+    facts: dict[str, object] = dict.fromkeys(("season", "next", "census", "tickets", "young"), "")
+    assert not any("†" in marks.fixed_marks(figure(2020, note=words_of(note, facts))) for note in others)
+
+
+def test_a_mark_that_a_whole_column_carries_stands_in_its_heading() -> None:
+    few = figure(2020, low=0.5, high=2.0, note=NOTES[Note.FEW])
+    sure = figure(2020, low=0.5, high=2.0)
+    bare = figure(2020, note="all counts are equal or zero, hence no interval")
+    assert marks.marks_of_column([(few, "†"), (few, "†‡"), (bare, "a"), (None, "b")]) == (["", "‡", "a", "b"], "†")
+    assert marks.marks_of_column([(few, "†"), (sure, "")]) == (["†", ""], "")
+    assert marks.marks_of_column([(few, "†")]) == (["†"], "")
 
 
 def test_characters_without_a_glyph_are_replaced_and_named() -> None:

@@ -14,7 +14,7 @@ from vinebook.records.tables import METADATA, TABLES, TALLY
 from vinebook.seasons.figures import figures_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Mapping
 
     from vinebook.seasons.model import Figure
 
@@ -88,7 +88,7 @@ class Book:
         given = {"counted_by": "AB", **more}
         return self.add("sample", block=block, season=season, counts=counts, date=day(date), chosen=chosen, **given)
 
-    def vines(self, kind: str, sample: int, rows: Iterable[dict[str, object]], row: int = 1) -> None:
+    def vines(self, kind: str, sample: int, rows: Iterable[Mapping[str, object]], row: int = 1) -> None:
         """Add vines of one row of the block, one after another; a row's own `row` and `vine` win."""
         for number, values in enumerate(rows, start=1):
             self.add(kind, sample=sample, **{"row": row, "vine": number, **values})
@@ -162,6 +162,19 @@ class Book:
 def day(text: str) -> dt.date:
     """Give a date."""
     return dt.date.fromisoformat(text)
+
+
+def value_of(figure: Figure) -> float:
+    """Give the value of a figure that has one."""
+    assert figure.value is not None, figure
+    return figure.value
+
+
+def interval_of(figure: Figure) -> tuple[float, float]:
+    """Give the interval of a figure that has one."""
+    assert figure.low is not None, figure
+    assert figure.high is not None, figure
+    return figure.low, figure.high
 
 
 _FREE: list[Engine] = []

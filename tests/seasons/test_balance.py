@@ -8,7 +8,7 @@ from statistics import mean, stdev
 import pytest
 from scipy.stats import t as student
 
-from tests.seasons.books import Book, day
+from tests.seasons.books import Book, day, interval_of, value_of
 
 WOOD_KG = [0.8, 0.9, 1.1, 0.7, 1.0, 0.95, 0.85, 1.2, 0.9, 1.0, 1.1, 0.8]
 RATIO = "yield_to_prunings"
@@ -125,8 +125,8 @@ def test_a_full_count_leaves_the_ratio_the_interval_of_its_wood(book: Book) -> N
     n = len(WOOD_KG)
     spread = stdev(WOOD_KG) * math.sqrt((1 - n / 1000) / n) / mean(WOOD_KG)
     half = student.ppf(0.975, n - 1) * spread
-    assert figure.low == pytest.approx(figure.value * math.exp(-half))
-    assert figure.high == pytest.approx(figure.value * math.exp(half))
+    assert figure.low == pytest.approx(value_of(figure) * math.exp(-half))
+    assert figure.high == pytest.approx(value_of(figure) * math.exp(half))
     assert (figure.n, figure.level, figure.chosen) == (n, 95.0, "random")
 
 
@@ -157,7 +157,7 @@ def test_fruit_and_wood_of_the_same_vines_are_paired(book: Book) -> None:
     vy, vx = c * stdev(fruit) ** 2, c * stdev(WOOD_KG) ** 2
     cov = c * sum((a - y) * (b - x) for a, b in zip(fruit, WOOD_KG, strict=True)) / (n - 1)
     t = student.ppf(0.975, n - 1)
-    for limit in (figure.low, figure.high):
+    for limit in interval_of(figure):
         assert (y - limit * x) ** 2 == pytest.approx(t**2 * (vy - 2 * limit * cov + limit**2 * vx), rel=1e-6)
 
 
@@ -170,7 +170,7 @@ def test_fruit_and_wood_of_other_vines_take_the_log_ratio(book: Book) -> None:
     figure = book.figure(block, 2019, RATIO)
     assert figure.value == pytest.approx(mean(fruit) / mean(WOOD_KG))
     assert "same vines" not in figure.note
-    assert math.sqrt(figure.low * figure.high) == pytest.approx(figure.value)
+    assert math.sqrt(math.prod(interval_of(figure))) == pytest.approx(figure.value)
 
 
 def test_a_denominator_near_zero_gives_no_finite_interval(book: Book) -> None:
@@ -210,8 +210,9 @@ def test_a_true_zero_crop_has_a_ratio_of_zero(book: Book) -> None:
 def test_only_vines_the_crew_pruned_show_what_the_crew_did(book: Book) -> None:
     block = book.block()
     sample = book.sample(block, 2020, "pruned_vine", "2020-01-10")
-    rows = [{"nodes_on_spurs": 20, "nodes_on_canes": 10, "spurs": 10}] * 3
-    rows += [
+    by_crew: dict[str, object] = {"nodes_on_spurs": 20, "nodes_on_canes": 10, "spurs": 10}
+    rows: list[dict[str, object]] = [
+        *[by_crew] * 3,
         {"nodes_on_spurs": 60, "pruned_by": "sampler"},
         {"state": "young", "nodes_on_spurs": 4},
         {"state": "missing"},
@@ -253,11 +254,12 @@ def test_panels_stay_the_unit_where_fruit_and_wood_are_paired(book: Book) -> Non
             book.add("pruned_vine", sample=pruned, prunings_mg=round(wood[panel][place] * 1e6), **vine)
     figure = book.figure(block, 2019, RATIO)
     y, x = [sum(pair) for pair in fruit], [sum(pair) for pair in wood]
-    assert (figure.value, figure.n, figure.chosen) == (pytest.approx(sum(y) / sum(x)), 4, "panels")
+    assert figure.value == pytest.approx(sum(y) / sum(x))
+    assert (figure.n, figure.chosen) == (4, "panels")
     c = (1 - 8 / 600) / 4
     cov = c * sum((a - mean(y)) * (b - mean(x)) for a, b in zip(y, x, strict=True)) / 3
     vy, vx, t = c * stdev(y) ** 2, c * stdev(x) ** 2, student.ppf(0.975, 3)
-    for limit in (figure.low, figure.high):
+    for limit in interval_of(figure):
         squared = t**2 * (vy - 2 * limit * cov + limit**2 * vx)
         assert (mean(y) - limit * mean(x)) ** 2 == pytest.approx(squared, rel=1e-6)
 
@@ -305,3 +307,74 @@ def test_spur_and_node_counts_of_the_sampler_say_nothing_of_the_crew(book: Book)
     book.vines("pruned_vine", sample, [{"nodes_on_spurs": 60, "pruned_by": "sampler"}] * 3)
     figure = book.figure(block, 2020, "nodes_per_vine")
     assert (figure.value, figure.note) == (None, "no vine of the sample was pruned by the crew")
+
+
+def test_nodes_counted_after_the_wood_was_weighed_do_not_hide_it(book: Book) -> None:
+    """The sampler prunes and weighs in December; the crew's work is counted on other vines in February."""
+    block = book.block()
+    harvested(book, block, 2019)
+    sample = book.sample(block, 2020, "pruned_vine", "2019-12-10")
+    weighed = [{"prunings_mg": round(kg * 1e6), "pruned_by": "sampler"} for kg in WOOD_KG]
+    book.vines("pruned_vine", sample, weighed)
+    later = book.sample(block, 2020, "pruned_vine", "2020-02-20")
+    book.vines("pruned_vine", later, [{"nodes_on_spurs": 20, "spurs": 10}] * 3, row=5)
+    assert book.figure(block, 2019, "prunings_per_vine").value == pytest.approx(mean(WOOD_KG))
+    assert book.figure(block, 2019, RATIO).value == pytest.approx(9.0 / mean(WOOD_KG))
+    assert book.figure(block, 2020, "nodes_per_vine").value == 20.0
+
+
+def test_wood_weighed_over_the_weeks_of_a_visit_is_one_count(book: Book) -> None:
+    block = book.block()
+    book.wood(block, 2020, [1.0, 1.2], "2019-12-10")
+    sample = book.sample(block, 2020, "pruned_vine", "2020-01-28")
+    book.vines("pruned_vine", sample, [{"prunings_mg": 600_000}, {"prunings_mg": 800_000}], row=7)
+    book.close(block, 2019, "2019-09-25")
+    figure = book.figure(block, 2019, "prunings_per_vine")
+    assert figure.value == pytest.approx(0.9)
+    assert figure.n == 4
+
+
+def test_weights_that_a_visit_promises_are_awaited_though_its_nodes_are_counted(book: Book) -> None:
+    block = book.block()
+    harvested(book, block, 2019)
+    book.add("pruning_visit", block=block, season=2020, started_on=day("2020-01-10"), pruned="spur", wood_weighed="yes")
+    sample = book.sample(block, 2020, "pruned_vine", "2020-01-12")
+    book.vines("pruned_vine", sample, [{"nodes_on_spurs": 20}] * 3)
+    assert book.figure(block, 2019, RATIO).status == "pending"
+
+
+def test_the_bearers_of_a_vine_add_up_to_its_nodes(book: Book) -> None:
+    block = book.block()
+    sample = book.sample(block, 2020, "pruned_vine", "2020-01-10")
+    book.vines("pruned_vine", sample, [{"nodes_on_spurs": 20}, {"nodes_on_spurs": 10, "nodes_on_canes": 10}])
+    parts = [book.figure(block, 2020, "nodes_per_vine", bearer=bearer).value for bearer in ("spur", "cane")]
+    assert parts == [15.0, 5.0]
+    assert book.figure(block, 2020, "nodes_per_vine").value == 20.0
+
+
+@pytest.mark.parametrize(
+    ("pruned", "name", "note"),
+    [
+        ("spur", "canes_per_vine", "spur-pruned: no canes"),
+        ("cane", "spurs_per_vine", "cane-pruned: no spurs"),
+        ("mixed", "canes_per_vine", "no canes were counted"),
+    ],
+)
+def test_a_bearer_that_the_pruning_does_not_leave_is_no_gap_in_the_record(
+    book: Book, pruned: str, name: str, note: str
+) -> None:
+    block = book.block()
+    book.add("pruning_visit", block=block, season=2020, started_on=day("2020-01-10"), pruned=pruned)
+    sample = book.sample(block, 2020, "pruned_vine", "2020-01-12")
+    counted = {"nodes_on_canes": 20, "canes": 2} if pruned == "cane" else {"nodes_on_spurs": 20, "spurs": 10}
+    book.vines("pruned_vine", sample, [counted] * 3)
+    assert book.figure(block, 2020, name).note == note
+
+
+def test_without_a_visit_the_training_says_how_wood_is_cut(book: Book) -> None:
+    block = book.block()
+    sample = book.sample(block, 2020, "pruned_vine", "2020-01-12")
+    book.vines("pruned_vine", sample, [{"nodes_on_spurs": 20, "spurs": 10}] * 3)
+    assert book.figure(block, 2020, "canes_per_vine").note == "spur-pruned: no canes"
+    book.vines("pruned_vine", sample, [{"nodes_on_canes": 20, "canes": 2}] * 3, row=2)
+    assert book.figure(block, 2020, "canes_per_vine").value == 2.0, "what was counted stands"

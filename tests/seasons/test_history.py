@@ -110,6 +110,22 @@ def test_the_context_holds_the_bands_of_block_and_vineyard(book: Book) -> None:
         "target_band", vineyard=book.vineyard, figure="yield_to_prunings", low=5.0, from_season=2018, source="house"
     )
     context = judging_context(book.connection, [block]).of("A1")
-    assert context.target_in(2019, "yield_to_prunings").source == "ours"
+    target = context.target_in(2019, "yield_to_prunings")
+    assert target is not None
+    assert target.source == "ours"
     assert context.target_in(2014, "yield_to_prunings") is None
     assert (context.cultivar_in(2019), context.curtains_in(2019), context.curtains_in(2005)) == ("Grey Hen", 1, None)
+
+
+def test_the_censuses_of_a_history_are_those_that_its_figures_rest_on(book: Book) -> None:
+    block = book.block(census=None)
+    given = {"block": block, "date": day("2019-05-01"), "young": 1, "missing": 2}
+    book.add("vine_census", part="low", bearing=500, **given)
+    book.add("vine_census", part="low", row=3, bearing=50, **given)
+    book.add("vine_census", part="high", row=1, bearing=100, **given)
+    book.add("vine_census", part="high", row=2, bearing=150, **given)
+    book.close(block, 2019, "2019-09-25")
+    (census,) = block_history(book.connection, "A1").censuses
+    assert (census.bearing, census.young, census.missing, census.positions) == (750, 3, 6, 759)
+    assert (census.date, census.counted) == (day("2019-05-01"), "full")
+    assert book.figure(block, 2019, "vines_bearing").value == 750

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
-from sqlalchemy import event, text
+from sqlalchemy import event
 
 from tests.seasons.books import Book
 from vinebook.records.engine import engine_for
@@ -35,9 +35,11 @@ HOT = {
 }
 
 
-def plan(book: Book, sql: str) -> list[str]:
-    """Give SQLite's plan of a query."""
-    return [row[3] for row in book.connection.execute(text(f"EXPLAIN QUERY PLAN {sql}"))]
+def steps_of(book: Book, sql: str, parameters: object = ()) -> list[str]:
+    """Give the steps of SQLite's plan of a query."""
+    raw = book.connection.connection.driver_connection
+    assert raw is not None
+    return [row[3] for row in raw.execute(f"EXPLAIN QUERY PLAN {sql}", parameters)]
 
 
 @pytest.mark.parametrize("kind", HOT)
@@ -48,14 +50,13 @@ def test_hot_aggregates_read_the_covering_index_alone(book: Book, kind: str) -> 
     seen: list[tuple[str, object]] = []
     listen(book, lambda _c, _cursor, sql, parameters, *_: seen.append((sql, parameters)))
     book.connection.execute(row_statement(kind, measures, samples, more))
-    raw = book.connection.connection.driver_connection
-    steps = [row[3] for row in raw.execute(f"EXPLAIN QUERY PLAN {seen[0][0]}", seen[0][1])]
+    steps = steps_of(book, *seen[0])
     assert [step for step in steps if kind in step] == [f"SCAN {kind} USING COVERING INDEX ix_{kind}_figures"]
     assert "CO-ROUTINE unit" in steps
 
 
 def test_the_guard_on_covering_indexes_can_fail(book: Book) -> None:
-    assert "COVERING" not in " ".join(plan(book, "SELECT sample, sum(line) FROM cluster_tally GROUP BY sample"))
+    assert "COVERING" not in " ".join(steps_of(book, "SELECT sample, sum(line) FROM cluster_tally GROUP BY sample"))
 
 
 def test_one_block_reads_no_table_from_end_to_end(book: Book) -> None:
@@ -64,12 +65,11 @@ def test_one_block_reads_no_table_from_end_to_end(book: Book) -> None:
 
     listen(book, lambda _c, _cursor, sql, parameters, *_: seen.append((sql, parameters)))
     season_arrays(book.connection, [block], None)
-    raw = book.connection.connection.driver_connection
     scanned = [
-        row[3]
+        step
         for sql, parameters in seen
-        for row in raw.execute(f"EXPLAIN QUERY PLAN {sql}", parameters)
-        if row[3].startswith("SCAN") and row[3] not in ("SCAN unit", "SCAN vineyard")
+        for step in steps_of(book, sql, parameters)
+        if step.startswith("SCAN") and step not in ("SCAN unit", "SCAN vineyard")
     ]
     assert len(seen) > 10
     assert scanned == []
@@ -101,7 +101,7 @@ def filled(book: Book, code: str = "A1") -> int:
         ("cluster_tally", "2019-07-01", {"clusters": 40}),
         ("vine_harvest", "2019-09-10", {"mass_mg": 5_000_000, "clusters": 40}),
     ):
-        panels = {"chosen": "panels", "panel_size": 2} if kind == "cluster_tally" else {}
+        panels: dict[str, Any] = {"chosen": "panels", "panel_size": 2} if kind == "cluster_tally" else {}
         sample = book.sample(block, 2019, kind, date, **panels)
         book.vines(kind, sample, [{name: value + step for name, value in rows.items()} for step in range(6)])
     sample = book.sample(block, 2019, "node_tally", "2019-05-20")

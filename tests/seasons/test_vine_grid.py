@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.seasons.books import value_of
+
 if TYPE_CHECKING:
     from tests.seasons.books import Book
 
@@ -54,12 +56,12 @@ def test_the_vine_grid_gives_the_published_yield_per_bearing_vine(book: Book) ->
     assert figure.value == pytest.approx(5.944 * 0.45359237, rel=1e-6)
     assert figure.low == figure.high == figure.value, "every position was picked"
     vines_per_acre = ACRE_M2 / (8 * FOOT_M * 10 * FOOT_M)
-    assert figure.value / 907.18474 * vines_per_acre == pytest.approx(1.618254, abs=1e-6)
+    assert value_of(figure) / 907.18474 * vines_per_acre == pytest.approx(1.618254, abs=1e-6)
 
 
 def test_the_vine_grid_gives_the_yield_of_the_planted_area_with_its_missing_vines(book: Book) -> None:
     block = grid(book)
     figure = book.figure(block, 1930, "yield_per_ha")
-    assert figure.value / 2.241702312388912 == pytest.approx(1.305044, abs=1e-6)
+    assert value_of(figure) / 2.241702312388912 == pytest.approx(1.305044, abs=1e-6)
     assert "vines picked alone" in figure.note
     assert book.figure(block, 1930, "vines_missing_share").value == pytest.approx(100 * 30 / 155)

@@ -25,12 +25,14 @@ class Changes:
     Attributes
     ----------
     after : by permanent number: values by column, as a reading holds them.
+    before : by permanent number: the first entry to amend a column, and what it says stood there before.
     amended_at, struck_at : by permanent number: UTC time, and for a strike the entry too.
     struck_under : by (table, column, permanent number of the parent): the same, for rows struck with it.
     replaced : by number of a tally: the same, for its rows that were live.
     """
 
     after: dict[int, dict[str, str]] = field(default_factory=lambda: defaultdict(dict))
+    before: dict[int, dict[str, tuple[int, str]]] = field(default_factory=lambda: defaultdict(dict))
     amended_at: dict[int, str] = field(default_factory=dict)
     struck_at: dict[int, tuple[int, str]] = field(default_factory=dict)
     struck_under: dict[tuple[str, str, int], tuple[int, str]] = field(default_factory=dict)
@@ -41,14 +43,12 @@ class Changes:
 
         Raises
         ------
-        ValueError, KeyError, TypeError : its words cannot be read.
+        ValueError, KeyError, TypeError, AttributeError : its words cannot be read, or do not follow from those before.
         """
         body: dict[str, Any] = json.loads(entry.body)
         struck = entry.number, entry.at
         if entry.action == "amend":
-            record = int(body["record"])
-            self.after[record] |= {str(column): str(value) for column, value in body["after"].items()}
-            self.amended_at[record] = entry.at
+            self._fold_amendment(entry, int(body["record"]), body["before"], body["after"])
         elif entry.action == "strike":
             self.struck_at.setdefault(int(body["record"]), struck)
             for table in body["rows"]:
@@ -58,12 +58,22 @@ class Changes:
         elif entry.action == "supersede":
             self.struck_at.setdefault(int(body["record"]), struck)
             for record in body["carried"].get("load_part", ()):
+                self.before[int(record)].setdefault("load", (entry.number, str(body["record"])))
                 self.after[int(record)]["load"] = str(body["new_record"])
                 self.amended_at[int(record)] = entry.at
         elif entry.action == "replace":
             self.replaced.setdefault(int(body["tally"]), struck)
             for record in body["samples"]:
                 self.struck_at.setdefault(int(record), struck)
+
+    def _fold_amendment(self, entry: Entry, record: int, before: Mapping[str, str], after: Mapping[str, str]) -> None:
+        for column, value in before.items():
+            if self.after[record].get(column, value) != value:
+                msg = "what was before is not what came of the entry that amended it last"
+                raise ValueError(msg)
+            self.before[record].setdefault(column, (entry.number, value))
+        self.after[record] |= {str(column): str(value) for column, value in after.items()}
+        self.amended_at[record] = entry.at
 
     @property
     def are_none(self) -> bool:

@@ -100,11 +100,20 @@ class Replay:
             self._differ(f"{place} is missing from its table")
             return
         self.seen[table] += 1
+        if record in self._changes.before:
+            self._compare_before(place, dict(zip(self._columns[mark], wanted, strict=False)), record)
         for column, said, held in zip(self._columns[mark], self._wanted(mark, wanted, record), found, strict=True):
             if said != held:
                 source = "the journal" if record in self._changes.after or column.endswith("_at") else "the reading"
                 self._differ(f"{place}: {column} is {held or 'empty'} in the table, {said or 'empty'} in {source}")
         self._next(mark)
+
+    def _compare_before(self, place: str, read: Mapping[str, str], record: int) -> None:
+        """Tell where an amendment says that something else stood there before than what was read."""
+        for column, (entry, before) in self._changes.before[record].items():
+            if read.get(column) != before:
+                said = f"entry {entry} says it was {before or 'empty'}"
+                self._differ(f"{place}: {column} was read as {read.get(column) or 'empty'}, {said}")
 
     def _wanted(self, mark: str, read: list[str], record: int) -> list[str]:
         """Give a row as it must stand: as it was read, with what the journal says happened since."""

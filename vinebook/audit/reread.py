@@ -7,7 +7,7 @@ import itertools
 import json
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
@@ -27,21 +27,6 @@ if TYPE_CHECKING:
     from vinebook.records.book import Book
 
 TOLD_PER_TALLY = 20
-
-
-class _Whatever(set[Any]):
-    """Stands for every key, so that a record that was struck since is passed over rather than told."""
-
-    def __contains__(self, key: object) -> bool:
-        return True
-
-
-class _Anywhere(dict[str, set[Any]]):
-    """Says of every kind that any of its keys may be passed over."""
-
-    def setdefault(self, key: str, default: Any = None) -> set[Any]:  # noqa: ANN401 - the signature is dict's
-        del key, default
-        return _Whatever()
 
 
 def reread(book: Book, *, progress: Callable[[str], None] | None = None) -> list[str]:
@@ -72,6 +57,8 @@ def _differences(connection: Connection, folder: Path, number: int, kind: str) -
         for part in kept_file(connection, number):
             file.write(part)
     faults = Faults()
+    # A record that was struck since is passed over rather than told as missing.
+    faults.unread.update(KINDS)
     tally = open_tally(path, faults, kind=kind)
     lines = reading_lines(kept_bytes(connection, READING_BYTES, number))
     head = json.loads(next(lines))
@@ -80,7 +67,7 @@ def _differences(connection: Connection, folder: Path, number: int, kind: str) -
     if tally is not None:
         then = (row for row in csv.reader(lines) if row[0] == ROW_MARK)
         counter = itertools.count(1)
-        reader = TallyReader(connection, tally, faults, _Anywhere(), lambda: next(counter), Conventions(connection))
+        reader = TallyReader(connection, tally, faults, {}, lambda: next(counter), Conventions(connection))
         was = next(then, None)
         for page in reader.pages(lambda _: None):
             for at, line in enumerate(page.lines):
@@ -91,7 +78,8 @@ def _differences(connection: Connection, folder: Path, number: int, kind: str) -
                     continue
                 for place, column in compared:
                     now = stored_text(page.columns[place][at])
-                    if now != was[3 + place]:
-                        yield f"line {line}: {column} was read as {was[3 + place] or 'empty'}, today as {now or 'empty'}"
+                    then_read = was[3 + place]
+                    if now != then_read:
+                        yield f"line {line}: {column} was read as {then_read or 'empty'}, today as {now or 'empty'}"
     for finding in faults.faults:
         yield f"line {finding.line}: today's reader refuses it: {finding.column} {finding.what}"

@@ -9,16 +9,16 @@ from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import func, select, text
+from sqlalchemy import select
 
 from vinebook.audit.changes import FOLDED, Changes
+from vinebook.audit.evidence import check_counters, check_file, check_guards, check_strays
 from vinebook.audit.replay import Replay
 from vinebook.errors import WordsError
 from vinebook.kinds import KINDS
 from vinebook.records import journal
-from vinebook.records.guards import postgresql_guards, sqlite_guards
 from vinebook.records.readings import kept_bytes
-from vinebook.records.tables import BOOK, READING, READING_BYTES, TABLES, TALLY, TALLY_BYTES
+from vinebook.records.tables import READING, READING_BYTES, TALLY, TALLY_BYTES
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -40,6 +40,8 @@ TALLY_FACTS = (
     "samples",
     "first_record",
     "last_record",
+    "at",
+    "by",
 )
 """What the entry of a load says of its tally."""
 
@@ -52,6 +54,7 @@ class VerifyReport:
     ----------
     entries, tallies, rows : how many of each were checked.
     seal : newest hash of the journal.
+    made_at : UTC time of the first entry.
     differences : what does not agree, in words; `beyond` more were counted.
     notes : what is worth knowing and is no difference.
     sealed : where a seal was asked for and found: what it says of the book.
@@ -61,6 +64,7 @@ class VerifyReport:
     tallies: int = 0
     rows: int = 0
     seal: str = ""
+    made_at: str = ""
     differences: list[str] = field(default_factory=list)
     beyond: int = 0
     notes: list[str] = field(default_factory=list)
@@ -74,9 +78,7 @@ class VerifyReport:
             self.beyond += 1
 
 
-def verify_book(
-    book: Book, *, seal: str | None = None, progress: Callable[[str], None] | None = None
-) -> VerifyReport:
+def verify_book(book: Book, *, seal: str | None = None, progress: Callable[[str], None] | None = None) -> VerifyReport:
     """Check a book from one snapshot; memory stays flat.
 
     Without a seal kept elsewhere, a journal whose newest entries were cut off, or that was written anew from
@@ -99,8 +101,8 @@ def verify_book(
         tell("journal")
         changes = Changes()
         loads = _check_chain(connection, report, changes, asked)
-        _check_guards(connection, report)
-        _check_counters(connection, report)
+        check_guards(connection, report.differ)
+        check_counters(connection, report.made_at, report.differ)
         seen: dict[str, int] = dict.fromkeys(KINDS, 0)
         tallies = (
             connection.execute(
@@ -125,14 +127,15 @@ def verify_book(
             report.tallies += 1
         for number, (entry, body) in loads.items():
             report.differ(f"entry {entry} brought tally {number} ({body.get('name')}), which is not in the book")
-        for kind, count in seen.items():
-            held = connection.scalar(select(func.count()).select_from(TABLES[kind])) or 0
-            if held > count:
-                report.differ(f"table {kind} holds {held - count} rows that no reading brought")
+        check_strays(connection, seen, report.differ)
+        tell("the file itself")
+        check_file(connection, report.differ)
     if asked is not None:
         report.sealed = asked.words
         if not report.sealed:
-            report.differ(f"no entry of this book has the seal {asked.seal}: the book that printed it is not where this one began")
+            report.differ(
+                f"no entry of this book has the seal {asked.seal}: the book that printed it is not where this one began"
+            )
         return report
     report.notes.append(
         "a journal cut at its end, or written anew throughout, shows only against a seal kept elsewhere"
@@ -152,35 +155,45 @@ def _check_chain(
             expected = entry.number
         if entry.previous_hash != previous:
             report.differ(f"entry {entry.number} does not hold the hash of the entry before it")
-        try:
-            worked_out = entry.worked_out_hash()
-        except ValueError:
-            worked_out = ""
-        if worked_out != entry.hash:
+        if _hash_of(entry) != entry.hash:
             report.differ(
                 f"entry {entry.number} ({entry.action}, {entry.at}) was rewritten: its hash does not fit its words"
             )
         if entry.at < at:
             report.notes.append(f"the clock stood back at entry {entry.number}: {entry.at} follows {at}")
-        if entry.action == "load":
-            try:
-                body = json.loads(entry.body)
-                loads[int(entry.subject.split(" ")[1])] = entry.number, dict(body)
-            except (ValueError, IndexError, TypeError):
-                report.differ(f"entry {entry.number} is a load whose words cannot be read")
         if asked is not None:
             asked.meet(entry)
-        if entry.action in FOLDED:
-            try:
-                changes.fold(entry)
-            except (ValueError, KeyError, TypeError):
-                report.differ(f"entry {entry.number} ({entry.action}) holds words that cannot be read")
+        _fold(entry, report, changes, loads)
         expected, previous, at = expected + 1, entry.hash, entry.at
         report.entries += 1
+        report.made_at = report.made_at or entry.at
     report.seal = previous
     if not report.entries:
         report.differ("the journal is empty: entry 1 is missing")
     return loads
+
+
+def _hash_of(entry: journal.Entry) -> str:
+    try:
+        return entry.worked_out_hash()
+    except ValueError:
+        return ""
+
+
+def _fold(
+    entry: journal.Entry, report: VerifyReport, changes: Changes, loads: dict[int, tuple[int, dict[str, Any]]]
+) -> None:
+    """Take in what an entry says was loaded or corrected."""
+    try:
+        if entry.action == "load":
+            number = int(entry.subject.split(" ")[1])
+            if number in loads:
+                report.differ(f"entry {entry.number} brings tally {number}, which entry {loads[number][0]} brought")
+            loads[number] = entry.number, {**json.loads(entry.body), "at": entry.at, "by": entry.by}
+        elif entry.action in FOLDED:
+            changes.fold(entry)
+    except (ValueError, KeyError, IndexError, TypeError, AttributeError):
+        report.differ(f"entry {entry.number} is a {entry.action} whose words cannot be read or do not follow")
 
 
 class Sealed:
@@ -221,35 +234,6 @@ class Sealed:
         return f"the seal is entry {self._found.number} of this book, {self._found.at}; {later}"
 
 
-def _check_guards(connection: Connection, report: VerifyReport) -> None:
-    """Name every trigger that the book should have and lacks."""
-    if connection.dialect.name == "sqlite":
-        found = {row[0]: row[1] for row in connection.execute(text("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"))}
-        for name, words in sqlite_guards().items():
-            if found.get(name) != words:
-                report.differ(f"trigger {name} {'was changed' if name in found else 'is missing'}")
-        return
-    names = set(
-        connection.execute(
-            text("SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled = 'A'")
-        ).scalars()
-    )
-    for name in postgresql_guards():
-        if name not in names and not name.startswith("vinebook_"):
-            report.differ(f"trigger {name} is missing or switched off")
-
-
-def _check_counters(connection: Connection, report: VerifyReport) -> None:
-    found = connection.execute(select(BOOK.c.next_record, BOOK.c.next_tally)).first()
-    if found is None:
-        report.differ("table book has lost its one row")
-        return
-    last_record = connection.scalar(select(func.max(READING.c.last_record))) or 0
-    last_tally = connection.scalar(select(func.max(TALLY.c.number))) or 0
-    if last_record >= found[0] or last_tally >= found[1]:
-        report.differ("table book counts permanent numbers below those in use")
-
-
 def _check_tally(
     connection: Connection,
     report: VerifyReport,
@@ -267,7 +251,7 @@ def _check_tally(
             if body.get(key) != tally[key]:
                 report.differ(f"{name}: {key} is {tally[key]!r}, entry {entry} says {body.get(key)!r}")
         # What the journal says is the measure; the tables are what is measured.
-        tally |= {key: body[key] for key in TALLY_FACTS if key in body}
+        tally |= {key: body[key] for key in TALLY_FACTS if isinstance(body.get(key), (int, str))}
     if _sha256(connection, TALLY_BYTES, tally["number"]) != tally["sha256"]:
         report.differ(f"{name}: the bytes of the kept file changed")
     if _sha256(connection, READING_BYTES, tally["number"]) != tally["reading_sha256"]:

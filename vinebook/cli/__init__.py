@@ -82,11 +82,16 @@ class LazyGroup(click.Group):
             click.echo("stopped; nothing was stored by the step that was under way", err=True)
             ctx.exit(130)
         except OSError as trouble:
-            where = f"{trouble.filename}: " if trouble.filename else ""
-            click.echo(f"vinebook: {where}{trouble.strerror or trouble}", err=True)
-            _drop_output()
+            _tell_system(trouble)
             ctx.exit(1)
         return done
+
+
+def _tell_system(trouble: OSError) -> None:
+    """Write what the system refused."""
+    where = f"{trouble.filename}: " if trouble.filename else ""
+    click.echo(f"vinebook: {where}{trouble.strerror or trouble}", err=True)
+    _drop_output()
 
 
 def _drop_output() -> None:
@@ -135,12 +140,17 @@ def vinebook(ctx: click.Context, /, **given: Any) -> None:  # noqa: ANN401 - opt
 
 def main() -> None:
     """Run the command line; even a fault of our own is told in words, unless VINEBOOK_TRACEBACK is set."""
+    # Vinebook multiplies no matrices: the threads that numpy would start for that only cost start-up.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         # A terminal that lacks a sign shows its number.
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
     try:
         vinebook(prog_name="vinebook")
+    except OSError as trouble:
+        _tell_system(trouble)
+        sys.exit(1)
     except Exception as trouble:
         if os.environ.get("VINEBOOK_TRACEBACK"):
             raise

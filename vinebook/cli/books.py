@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from vinebook.cli.settings import with_settings
+from vinebook.errors import DisagreementError
 
 if TYPE_CHECKING:
     from vinebook.cli.settings import Settings
@@ -35,8 +36,9 @@ def new_command(settings: Settings) -> None:
 def upgrade_command(settings: Settings) -> None:
     """Bring a book up to this program's schema.
 
-    A book in a file is copied beside itself first. A book that is up to date is left as it is.
+    A book in a file is copied beside itself first. A book that is up to date is left as it is. Either is verified.
     """
+    from vinebook.cli.copies import differences_of
     from vinebook.records.schema import upgrade_book
 
     before, after = upgrade_book(settings.where, by=settings.who)
@@ -44,3 +46,6 @@ def upgrade_command(settings: Settings) -> None:
         settings.say(f"{settings.where} is up to date (schema {after})")
     else:
         settings.say(f"{settings.where} went from schema {before} to {after}")
+    if differences := differences_of(settings.where):
+        raise DisagreementError(differences)
+    settings.say("it verifies")

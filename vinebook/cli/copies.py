@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 def differences_of(where: str) -> list[str]:
     """Give the differences that verify finds in a book."""
-    from vinebook.api import open_book, verify  # noqa: PLC0415 - slow to import
+    from vinebook.api import open_book, verify
 
     return verify(open_book(where)).differences
 
@@ -30,7 +30,7 @@ def backup_command(settings: Settings, file: str) -> None:
     Example:
       vinebook backup /media/stick/estate-2024-11-30.db
     """
-    from vinebook.exchange.backup import backup  # noqa: PLC0415 - slow to import
+    from vinebook.exchange.backup import backup
 
     shows = not settings.quiet and sys.stderr.isatty()
 
@@ -47,12 +47,12 @@ def backup_command(settings: Settings, file: str) -> None:
     "--over", is_flag=True, help="Where a book is there already: keep it beside and put the copy in its place."
 )
 @with_settings
-def restore_command(settings: Settings, file: str, over: bool) -> None:  # noqa: FBT001 - options by name
+def restore_command(settings: Settings, file: str, over: bool) -> None:
     """Bring the copy FILE back as the book named with --book. The copy is verified first.
 
     A book that is there already is never written over without --over, and then it is kept beside the new one.
     """
-    from vinebook.exchange.backup import restore  # noqa: PLC0415 - slow to import
+    from vinebook.exchange.backup import restore
 
     target, kept = restore(file, settings.where, differences_of, over=over)
     settings.say(f"restored {target} from {file}; it verifies" + (f"; what stood there is now {kept}" if kept else ""))

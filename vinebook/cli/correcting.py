@@ -48,16 +48,17 @@ def add_command(settings: Settings, kind: str, values: tuple[str, ...], supersed
     \b
     Examples:
       vinebook add event block=A1 date=2024-06-18 what=hail share_hit=10
-      vinebook add load --supersedes 'Weighbridge/2024/118' --reason 'tare misread' \\
-        date=2024-09-23 issuer=Weighbridge number=118A basis=gross_and_tare gross=3450 tare=1490 net=1960
+      vinebook add load --supersedes 'Weighbridge/2024/118' --reason 'misread' \\
+        date=2024-09-23 issuer=Weighbridge number=118A basis=gross_and_tare \\
+        gross=3450 tare=1490 net=1960
     """
-    from vinebook.intake.typed import add_record, kind_to_add, missing_fields  # noqa: PLC0415 - slow to import
+    from vinebook.intake.typed import add_record, kind_to_add, missing_fields
 
     given = pairs(values)
     kind_to_add(kind)
     book = settings.open()
     if sys.stdin.isatty():
-        from vinebook.records.listing import last_values  # noqa: PLC0415
+        from vinebook.records.listing import last_values
 
         with book.reading() as connection:
             before = last_values(connection, kind)
@@ -68,7 +69,7 @@ def add_command(settings: Settings, kind: str, values: tuple[str, ...], supersed
     report = add_record(book, kind, given, by=settings.who, supersedes=supersedes, reason=reason)
     for warning in report.warnings:
         click.echo(f"warning: {warning}", err=True)
-    from vinebook.records.listing import key_of_tally  # noqa: PLC0415
+    from vinebook.records.listing import key_of_tally
 
     with book.reading() as connection:
         record, key = key_of_tally(connection, kind, report.tallies[0].number)
@@ -92,9 +93,10 @@ def amend_command(
     \b
     Examples:
       vinebook amend cluster_tally '#47' clusters=13 --reason typo
-      vinebook amend event A1/2024-06-18/hail share_hit=15 --was share_hit=10 --reason 'walked again'
+      vinebook amend event A1/2024-06-18/hail share_hit=15 --was share_hit=10 \\
+        --reason 'walked again'
     """
-    from vinebook.intake.amending import amend  # noqa: PLC0415 - slow to import
+    from vinebook.intake.amending import amend
 
     done = amend(settings.open(), kind, key, pairs(changes), reason=reason, by=settings.who, was=pairs(was))
     told = ", ".join(
@@ -109,14 +111,14 @@ def amend_command(
 @click.option("--reason", metavar="WHY", default="", help="Why; `typo` will do.")
 @click.option("--with-rows", is_flag=True, help="Strike the rows of a sample, or the parts of a load, with it.")
 @with_settings
-def strike_command(settings: Settings, kind: str, key: str, reason: str, with_rows: bool) -> None:  # noqa: FBT001 - options by name
+def strike_command(settings: Settings, kind: str, key: str, reason: str, with_rows: bool) -> None:
     """Strike the record with this KEY: it leaves the live record, frees its key and stays in the book.
 
     \b
     Example:
       vinebook strike cluster_tally '#47' --reason 'counted in the wrong block'
     """
-    from vinebook.intake.striking import strike  # noqa: PLC0415 - slow to import
+    from vinebook.intake.striking import strike
 
     done = strike(settings.open(), kind, key, reason=reason, by=settings.who, with_rows=with_rows)
     went = f" with {done.rows:,} rows" if done.rows else ""

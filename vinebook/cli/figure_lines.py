@@ -77,9 +77,9 @@ def _lines(figure: Figure, units: Literal["metric", "us"], width: int) -> Iterat
         return
     interval = "" if figure.low is None else number.interval
     count = "all" if figure.n is None else str(figure.n)
-    line = f"{name:<{NAME_WIDTH}} {number.text:>{VALUE_WIDTH}}  {interval:^{INTERVAL_WIDTH}}  {number.unit:<{UNIT_WIDTH}}  {count:<4} "
     reading = figure.reading if figure.band is not None else ""
-    yield (line + reading).rstrip()
+    cells = (number.text.rjust(VALUE_WIDTH), interval.center(INTERVAL_WIDTH), number.unit.ljust(UNIT_WIDTH))
+    yield f"{name:<{NAME_WIDTH}} {'  '.join(cells)}  {count:<4} {reading}".rstrip()
     notes = (
         [f"per {per_shown(figure.per, units)}"]
         if figure.per and figure.per not in ("", "bearing vine") and "/" in figure.unit

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
@@ -62,7 +62,7 @@ def figures_command(
             raise WordsError(f"{name!r} is not a figure", f"one of: {', '.join(FIGURES)}")
     found = figures(settings.open(), blocks, seasons=seasons)
     wanted = (figure for figure in found if not names or figure.figure in names)
-    units = settings.units or "metric"
+    units: Literal["metric", "us"] = "us" if settings.units == "us" else "metric"
     match settings.format:
         case "json":
             _print_json(wanted, units)
@@ -115,7 +115,7 @@ def _print_json(found: Iterable[Figure], units: str) -> None:
     click.echo("\n]}")
 
 
-def _print_table(found: Iterable[Figure], units: str) -> int:
+def _print_table(found: Iterable[Figure], units: Literal["metric", "us"]) -> int:
     """Print figures under a heading for each block and season."""
     from vinebook.cli.figure_lines import figure_lines
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -70,6 +71,8 @@ def _write(settings: Settings, kinds: list[Kind], units: str, target: Path) -> N
                 f"{path} exists already", "name another file; a form is never written over a tally"
             ) from trouble
         except OSError as trouble:
+            with suppress(OSError):
+                path.unlink()
             raise OutputError(f"{path} cannot be written: {trouble.strerror}", "check the folder's rights") from trouble
         settings.say(explained(kind))
         settings.say(f"wrote {path}")

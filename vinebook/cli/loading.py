@@ -53,13 +53,14 @@ def load_command(
     Examples:
       vinebook load places/*.csv counts-2024.csv
       vinebook load --dry-run prunings.csv
-      vinebook load mended.csv --replaces counts-2024.csv --reason 'row numbers were off by one'
+      vinebook load mended.csv --replaces counts-2024.csv --reason 'wrong rows'
     """
     from vinebook.api import load, replace
 
     book, size = settings.open(), _bytes(max_size)
     replaced = None
     if replaces is None:
+        _refuse_lone(reason, also_amended)
         report = load(
             book, files, by=settings.who, kind=kind, dry_run=dry_run, max_bytes=size, progress=settings.progress()
         )
@@ -95,6 +96,11 @@ def load_command(
         settings.say(f"{tally.name}: {tally.kind}, {_counted(tally.rows, 'row')}{with_samples}")
     if dry_run:
         settings.say("dry run: nothing was stored")
+
+
+def _refuse_lone(reason: str, also_amended: bool) -> None:
+    if reason or also_amended:
+        raise WordsError("nothing is replaced", "name the earlier file with --replaces")
 
 
 def _counted(count: int, what: str) -> str:

@@ -6,7 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 
 from vinebook.errors import CorrectionError, WordsError
 from vinebook.intake.afterwards import check_afterwards
@@ -95,7 +95,7 @@ def amend(
         changed = {column: value for column, value in new.items() if row[column] != value}
         if not changed:
             raise CorrectionError(f"{of.name} {words} says that already", "name a value that differs")
-        _check_hemisphere(connection, of, changed)
+        _check_hemisphere(connection, of, row, changed)
         at = journal.now()
         same = [table.c[column].is_not_distinct_from(row[column]) for column in changed]
         done = connection.execute(
@@ -108,7 +108,7 @@ def amend(
                 f"{of.name} {words} changed while it was amended", "look at it with `vinebook show` and try again"
             )
         faults = Faults()
-        check_afterwards(connection, faults, {row["tally"]: f"{of.name} {words}"})
+        check_afterwards(connection, faults, _tallies_beside(connection, of, row, f"{of.name} {words}"))
         if faults:
             fault = faults.faults[0]
             raise CorrectionError(f"{of.name} {words} cannot be so: {fault.what}", f"expected {fault.expected}")
@@ -157,11 +157,27 @@ def _check_words(of: Kind, changes: Mapping[str, str]) -> None:
         raise WordsError("nothing to amend was named", "FIELD=VALUE behind the key")
 
 
-def _check_hemisphere(connection: Connection, of: Kind, changed: Mapping[str, Any]) -> None:
-    if of.name != "vineyard" or "hemisphere" not in changed:
+def _tallies_beside(connection: Connection, of: Kind, row: RowMapping, words: str) -> dict[int, str]:
+    """Give the tallies of all rows that must stand together with an amended one."""
+    shared = {"load_part": ("load",), "row": ("block", "from_season")}.get(of.name)
+    if shared is None:
+        return {row["tally"]: words}
+    table = TABLES[of.name]
+    same = [table.c[column] == row[column] for column in shared]
+    return dict.fromkeys(connection.execute(select(table.c.tally).where(*same)).scalars(), words)
+
+
+def _check_hemisphere(connection: Connection, of: Kind, row: RowMapping, changed: Mapping[str, Any]) -> None:
+    vineyard = TABLES["vineyard"]
+    if of.name == "block" and "vineyard" in changed:
+        both = (row["vineyard"], changed["vineyard"])
+        query = select(vineyard.c.hemisphere).where(vineyard.c.record.in_(both)).distinct()
+        if len(connection.execute(query).all()) == 1:
+            return
+    elif of.name != "vineyard" or "hemisphere" not in changed:
         return
     for kind in KINDS.values():
-        if kind.part and connection.scalar(select(func.count()).select_from(TABLES[kind.name]).limit(1)):
+        if kind.part and connection.scalar(select(TABLES[kind.name].c.record).limit(1)) is not None:
             raise CorrectionError(
                 "the hemisphere is fixed once seasonal rows exist", "make a new vineyard with its blocks"
             )

@@ -139,7 +139,16 @@ def load_tallies(
             open_tally(path, faults, kind=kind, max_bytes=max_bytes)
         report = LoadReport(stored=not dry_run)
         report.seal = _in_one_step(
-            book, ready, faults, report, by=by, dry_run=dry_run, progress=progress, source=source, step=step, carefully=True
+            book,
+            ready,
+            faults,
+            report,
+            by=by,
+            dry_run=dry_run,
+            progress=progress,
+            source=source,
+            step=step,
+            carefully=True,
         )
     report.warnings, report.warnings_beyond = sorted(faults.warnings), faults.warnings_beyond
     if not dry_run and sum(tally.rows for tally in report.tallies) >= ANALYZE_FROM_ROWS:

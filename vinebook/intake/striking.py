@@ -171,7 +171,7 @@ def find_tally(connection: Connection, words: str) -> tuple[int, str, str, int, 
     if len(rows) > 1:
         numbers = ", ".join(f"#{row[0]}" for row in rows)
         raise WordsError(f"several files are called {words!r}: {numbers}", "name the one by its number")
-    return tuple(rows[0])  # type: ignore[return-value]
+    return tuple(rows[0])
 
 
 def strike_tally(connection: Connection, words: str, *, at: str, also_amended: bool) -> Replaced:
@@ -193,6 +193,10 @@ def strike_tally(connection: Connection, words: str, *, at: str, also_amended: b
     of = KINDS[kind]
     table = TABLES[kind]
     mine = and_(table.c.record >= first, table.c.record <= last, table.c.struck_at.is_(None))
+    if connection.scalar(select(table.c.record).where(mine).limit(1)) is None:
+        raise CorrectionError(
+            f"{name} has no live rows left: they were struck or replaced", "load the new file as it is"
+        )
     amended = (
         connection.execute(select(table.c.line).where(mine, table.c.amended_at.is_not(None)).order_by(table.c.line))
         .scalars()

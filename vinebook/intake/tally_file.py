@@ -88,7 +88,8 @@ class TallyFile:
         """
         with self.path.open("rb") as raw:
             tee = _Tee(raw, keep)
-            text = io.TextIOWrapper(io.BufferedReader(tee, READ_BYTES), encoding="utf-8-sig", errors="surrogateescape", newline="")
+            held = io.BufferedReader(tee, READ_BYTES)
+            text = io.TextIOWrapper(held, encoding="utf-8-sig", errors="surrogateescape", newline="")
             reader = csv.reader(text, delimiter=self.delimiter, strict=True)
             next(reader, None)
             line, trouble = reader.line_num + 1, None

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import csv
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sqlalchemy import func, select
 
-from vinebook.errors import CorrectionError, Finding, FindingsError, WordsError
+from vinebook.errors import CorrectionError, FindingsError, WordsError
 from vinebook.intake.amending import reason_given
 from vinebook.intake.load import load_tallies
 from vinebook.intake.striking import Replaced, strike_tally
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection
 
+    from vinebook.errors import Finding
     from vinebook.intake.load import LoadReport
     from vinebook.kinds.field import Kind
     from vinebook.records.book import Book
@@ -70,6 +72,10 @@ def add_record(
         if name not in fields:
             raise WordsError(f"a {kind} has no field {name!r}", f"one of: {', '.join(fields)}")
     step = None
+    if supersedes is None and reason:
+        raise WordsError("nothing is corrected that would need a reason", "name the record with --supersedes")
+    if any(not value.isprintable() for value in values.values()):
+        raise WordsError("a value holds a sign that cannot be kept", "words in one line")
     if supersedes is not None:
         step = _Superseding(of, supersedes, reason_given(reason), by)
     with tempfile.TemporaryDirectory() as folder:
@@ -80,10 +86,17 @@ def add_record(
             writer.writerow(given)
             writer.writerow(values.get(name, "") for name in given)
         try:
-            return load_tallies(book, [path], by=by, kind=kind, source="typed", step=step)
+            report = load_tallies(book, [path], by=by, kind=kind, source="typed", step=step)
         except FindingsError as refused:
-            told = [Finding(kind, 0, finding.column, finding.what, finding.expected) for finding in refused.findings]
-            raise FindingsError(told, refused.beyond) from None
+            raise FindingsError([_by_field(kind, finding) for finding in refused.findings], refused.beyond) from None
+    report.tallies = [replace(tally, name=TYPED_NAME) for tally in report.tallies]
+    report.warnings = [_by_field(kind, warning) for warning in report.warnings]
+    return report
+
+
+def _by_field(kind: str, finding: Finding) -> Finding:
+    """Give a finding without the file that a typed record went through."""
+    return replace(finding, file=kind, line=0)
 
 
 def missing_fields(kind: str, values: Mapping[str, str]) -> list[tuple[str, str, tuple[str, ...]]]:
@@ -119,7 +132,9 @@ class _Superseding:
             table.update().where(table.c.record == self._old, table.c.struck_at.is_(None)).values(struck_at=at)
         )
         if done.rowcount != 1:
-            raise CorrectionError(f"{self._of.name} {self._old_key} was struck or superseded already", "name the record that is in force")
+            raise CorrectionError(
+                f"{self._of.name} {self._old_key} was struck or superseded already", "name the record that is in force"
+            )
 
     def after(self, connection: Connection, at: str, report: LoadReport) -> None:
         """Let what named the old record name the new one, and write the entry."""
@@ -127,7 +142,9 @@ class _Superseding:
         new = connection.scalar(select(table.c.record).where(table.c.tally == report.tallies[0].number))
         carried: Sequence[int] = (
             connection.execute(
-                select(part.c.record).where(part.c.load == self._old, part.c.struck_at.is_(None)).order_by(part.c.record)
+                select(part.c.record)
+                .where(part.c.load == self._old, part.c.struck_at.is_(None))
+                .order_by(part.c.record)
             )
             .scalars()
             .all()
@@ -163,7 +180,7 @@ class _Superseding:
         ).all()
         if sum(int(milli) * mass[part_unit] for part_unit, milli in rows) > net * mass[unit]:
             raise CorrectionError(
-                f"the parts of {self._of.name} {self._old_key} add up to more than the new net of {net / 1000:g} {unit}",
+                f"the parts of load {self._old_key} add up to more than the new net of {net / 1000:g} {unit}",
                 "strike the parts first and split the new load anew",
             )
 
@@ -198,9 +215,16 @@ class _Replacing:
     def after(self, connection: Connection, at: str, report: LoadReport) -> None:
         """Refuse a new file that is the earlier one."""
         del connection, at
+        self.refuse_same(report)
+
+    @staticmethod
+    def refuse_same(report: LoadReport) -> None:
+        """Refuse a new file whose bytes the book holds already."""
         for tally in report.tallies:
             if tally.already:
-                raise CorrectionError(f"{tally.name} holds the same bytes that came in {tally.already}", "load the file that was mended")
+                raise CorrectionError(
+                    f"{tally.name} holds the same bytes that came in {tally.already}", "load the file that was mended"
+                )
 
 
 def replace_tally(
@@ -233,7 +257,10 @@ def replace_tally(
     FindingsError, WordsError, CorrectionError, FileRefusedError
     """
     step = _Replacing(replaces, reason_given(reason), by, also_amended=also_amended)
-    report = load_tallies(book, [path], by=by, kind=kind, dry_run=dry_run, max_bytes=max_bytes, progress=progress, step=step)
+    report = load_tallies(
+        book, [path], by=by, kind=kind, dry_run=dry_run, max_bytes=max_bytes, progress=progress, step=step
+    )
+    step.refuse_same(report)
     if step.replaced is None:
         raise CorrectionError("nothing was replaced")
     return report, step.replaced

@@ -111,7 +111,7 @@ def _file_engine(path: Path, *, making: bool) -> Engine:
         if path.is_dir():
             raise BookMissingError(f"{path} is a folder, not a book", "name the book's file with --book")
         mode = "rwc" if making else "rw"
-        if not making and not _is_writable(path):
+        if not making and not is_writable(path):
             wal = path.with_name(path.name + "-wal")
             mode = "ro" if wal.exists() and wal.stat().st_size else "ro&immutable=1"
         raw = sqlite3.connect(
@@ -130,7 +130,7 @@ def _file_engine(path: Path, *, making: bool) -> Engine:
     def begin(connection: Connection) -> None:
         options = connection.get_execution_options()
         if options.get("writes"):
-            if not making and not _is_writable(path):
+            if not making and not is_writable(path):
                 raise BookReadOnlyError(f"{path} cannot be written", "check the rights of the file and of its folder")
             connection.exec_driver_sql("PRAGMA synchronous = FULL")
             if options.get("migrates"):
@@ -143,7 +143,8 @@ def _file_engine(path: Path, *, making: bool) -> Engine:
     return engine
 
 
-def _is_writable(path: Path) -> bool:
+def is_writable(path: Path) -> bool:
+    """Say whether a file can be written, and its folder, where SQLite keeps its log."""
     return os.access(path, os.W_OK) and os.access(path.resolve().parent, os.W_OK)
 
 
@@ -212,6 +213,9 @@ def _translated(trouble: BaseException, book: str) -> VinebookError:
         return BookReadOnlyError(f"{book} cannot be opened for this: {cause}", "ask the database's owner for the right")
     if said("is full", "no space left"):
         return DatabaseError(f"there is no room left for {book}; nothing was stored", "make room and try again")
+    if said("disk i/o"):
+        refused = f"{book}: the disk is full or failing ({cause}); nothing was stored"
+        return DatabaseError(refused, "make room, look at the disk, and try again")
     if said("connection") and said("does not exist"):
         return BookMissingError(f"{book} cannot be reached: {cause}", "make the database first, or name another")
     if said("connection"):

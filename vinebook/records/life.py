@@ -30,10 +30,8 @@ def last_touched(connection: Connection, record: int) -> Entry | None:
     return found[-1] if found else None
 
 
-def told_life(
-    connection: Connection, record: int, tally: int, parent: int | None, amended_at: str | None, struck_at: str | None
-) -> list[str]:
-    """Give what happened to a record after it came in, a line each.
+def told_life(connection: Connection, record: int, tally: int, parent: int | None, struck_at: str | None) -> list[str]:
+    """Give what happened to a record after it came in, a line each, oldest first.
 
     Parameters
     ----------
@@ -41,19 +39,36 @@ def told_life(
     record : its permanent number.
     tally : number of the tally that brought it.
     parent : permanent number of its sample or load, if it has one.
-    amended_at, struck_at : UTC time of its latest amendment and of its strike, or None.
+    struck_at : UTC time at which it was struck, or None.
     """
-    lines = [_told(entry) for entry in entries_on(connection, record)]
-    if amended_at is not None and parent is not None:
-        carried = select(ENTRY).where(ENTRY.c.action == "supersede", ENTRY.c.at == amended_at)
-        lines += [f"carried over: what it names was {_told(Entry(*row))}" for row in connection.execute(carried)]
-    if struck_at is not None and not any(line.startswith(("struck", "superseded")) for line in lines):
-        lines += [f"{_told(entry)} (with what it belongs to)" for entry in entries_on(connection, parent or 0) if entry.at == struck_at]
-        replaces = connection.execute(
-            select(ENTRY).where(ENTRY.c.action == "replace", ENTRY.c.subject.like(f"tally {tally} %"), ENTRY.c.at == struck_at)
+    told = {entry.number: _told(entry) for entry in entries_on(connection, record)}
+    if parent is not None:
+        for entry in _carried(connection, record, parent):
+            told[entry.number] = f"carried over, as what it names was {_told(entry)}"
+    if struck_at is not None and not any(words.startswith(("struck", "superseded")) for words in told.values()):
+        with_it = [entry for entry in entries_on(connection, parent or 0) if entry.at == struck_at]
+        told |= {entry.number: f"{_told(entry)} (with what it belongs to)" for entry in with_it}
+        replaces = select(ENTRY).where(
+            ENTRY.c.action == "replace", ENTRY.c.subject.like(f"tally {tally} %"), ENTRY.c.at == struck_at
         )
-        lines += [_told(Entry(*row)) for row in replaces]
-    return lines
+        told |= {row[0]: _told(Entry(*row)) for row in connection.execute(replaces)}
+    return [told[number] for number in sorted(told)]
+
+
+def _carried(connection: Connection, record: int, parent: int) -> list[Entry]:
+    """Give the entries that carried a record over to the one it names now, newest first."""
+    found: list[Entry] = []
+    while True:
+        # The words are sought first, so that few bodies are read.
+        query = select(ENTRY).where(ENTRY.c.action == "supersede", ENTRY.c.body.like(f'%"new_record":{parent},%'))
+        for row in connection.execute(query):
+            body = json.loads(row.body)
+            if body["new_record"] == parent and record in body["carried"].get("load_part", ()):
+                found.append(Entry(*row))
+                parent = body["record"]
+                break
+        else:
+            return found
 
 
 def _told(entry: Entry) -> str:

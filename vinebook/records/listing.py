@@ -110,9 +110,20 @@ def listed_rows(
 
 
 def _listed_tallies(connection: Connection) -> tuple[list[str], Iterator[Sequence[Any]]]:
-    columns = (TALLY.c.number, TALLY.c.name, TALLY.c.kind, READING.c.rows, TALLY.c.at, TALLY.c.by, TALLY.c.source, TALLY.c.sha256)
+    columns = (
+        TALLY.c.number,
+        TALLY.c.name,
+        TALLY.c.kind,
+        READING.c.rows,
+        TALLY.c.at,
+        TALLY.c.by,
+        TALLY.c.source,
+        TALLY.c.sha256,
+    )
     query = select(*columns).join(READING, READING.c.tally == TALLY.c.number).order_by(TALLY.c.number)
-    return [column.name for column in columns], (list(row) for row in connection.execution_options(yield_per=STREAMED).execute(query))
+    return [column.name for column in columns], (
+        list(row) for row in connection.execution_options(yield_per=STREAMED).execute(query)
+    )
 
 
 def _only(connection: Connection, query: Any, of: Kind, block: str | None, season: int | None) -> Any:  # noqa: ANN401
@@ -173,7 +184,7 @@ def shown_record(connection: Connection, kind: str, key: str, *, units: str) -> 
     told["from"] = f"line {row['line']} of {tally['name']} (tally {tally['number']}, SHA-256 {tally['sha256']})"
     told["entered"] = f"{tally['at']} by {tally['by']}, reader {tally['reader']}"
     parent = row["sample"] if of.sampled else row.get("load")
-    for at, line in enumerate(told_life(connection, record, row["tally"], parent, row["amended_at"], row["struck_at"]), start=1):
+    for at, line in enumerate(told_life(connection, record, row["tally"], parent, row["struck_at"]), start=1):
         told[f"then {at}"] = line
     return told
 
@@ -182,9 +193,11 @@ def last_values(connection: Connection, kind: str) -> dict[str, str]:
     """Give what the newest live record of a kind says, as texts by field, to offer when another is typed."""
     of = kind_named(kind)
     table = TABLES[kind]
-    row = connection.execute(
-        select(table).where(table.c.struck_at.is_(None)).order_by(table.c.record.desc()).limit(1)
-    ).mappings().first()
+    row = (
+        connection.execute(select(table).where(table.c.struck_at.is_(None)).order_by(table.c.record.desc()).limit(1))
+        .mappings()
+        .first()
+    )
     if row is None:
         return {}
     values: dict[str, str] = {}

@@ -153,17 +153,14 @@ def _copy_first(book: str, before: str) -> None:
     path = sqlite_path(book)
     if path is None:
         return
-    import sqlite3
+    from vinebook.records.copying import copy_file, draft_of, settle
 
     copy = path.with_name(f"{path.name}.before-{before}")
     if copy.exists():
         raise BookExistsError(f"the copy {copy} exists already", "move it away and run the upgrade again")
-    source, target = sqlite3.connect(path), sqlite3.connect(copy)
-    try:
-        source.backup(target)
-    finally:
-        source.close()
-        target.close()
+    draft = draft_of(copy)
+    copy_file(path, draft)
+    settle(draft, copy)
 
 
 def _migrate(connection: Connection) -> None:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections import Counter
+from dataclasses import dataclass, replace
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
@@ -17,8 +18,13 @@ from vinebook.seasons.catalogue import FIGURES
 if TYPE_CHECKING:
     from vinebook.seasons.model import Figure
 
-LONG_NOTE = 24
+LONG_NOTE = 30
+CELL_SHARES = (0.23, 0.125, 0.265, 0.08, 0.30)
+WITH_READING_SHARES = (0.155, 0.115, 0.20, 0.075, 0.455)
+"""Widths of the columns of a sheet; where its seasons stand one by one, a date and a reading fit in one line."""
 _DATE = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
+_CENSUS = re.compile(r"census of \d{4}-\d{2}-\d{2}\b")
+CENSUS_BELOW = "census of the date below"
 CHOSEN = {
     "random": "drawn at random",
     "every_kth": "every k-th from a random start",
@@ -34,20 +40,25 @@ class Sheet:
 
     Attributes
     ----------
-    title, unit, is_ : what the figure is.
-    chosen, basis, band : what most of its seasons share, or "".
-    rows : season, value, interval, n and how chosen, what else is to be said.
+    title, unit : what the figure is.
+    about : its definition, and how chosen, basis and band as most of its seasons share them; "" where the sheet
+        before it says the same.
+    rows : season, value, interval, n, what else is to be said; where there is no value, season, dash and words.
     notes : letters in the rows, with their texts.
+    shares : widths of the columns.
     """
 
     title: str
     unit: str
-    is_: str
-    chosen: str
-    basis: str
-    band: str
+    about: str
     rows: tuple[tuple[Cell, ...], ...]
     notes: tuple[tuple[str, str], ...] = ()
+    shares: tuple[float, ...] = CELL_SHARES
+
+    @property
+    def has_head(self) -> bool:
+        """Whether the columns are named: not over a single row without interval and n."""
+        return len(self.rows) > 1 or any(cell.text for cell in self.rows[0][2:-1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,14 +82,43 @@ def figure_sheets(figures: tuple[Figure, ...], units: Units) -> list[Sheet]:
     """
     grouped: dict[tuple[int, str, str], list[Figure]] = {}
     order = {name: number for number, name in enumerate(FIGURES)}
-    for figure in figures:
+    for figure in without_repeats(figures):
         key = (order.get(figure.figure, len(order)), figure.figure, _variant(figure))
         grouped.setdefault(key, []).append(figure)
+    sheets: list[Sheet] = []
+    told = ""
+    for (_, name, variant), rows in sorted(grouped.items()):
+        if any(figure.value is not None for figure in rows):
+            sheet = _sheet(name, variant, sorted(rows, key=_row_order), units)
+            sheets.append(replace(sheet, about="") if sheet.about == told else sheet)
+            told = sheet.about
+    return sheets
+
+
+def without_repeats(figures: tuple[Figure, ...]) -> list[Figure]:
+    """Leave out the figure of a pick or a bearer where it is the season's only one and says the same as the whole.
+
+    Parameters
+    ----------
+    figures : all figures of a block.
+    """
+    whole = {(f.figure, f.season, f.stage): _numbers(f) for f in figures if _is_whole(f)}
     return [
-        _sheet(name, variant, sorted(rows, key=_row_order), units)
-        for (_, name, variant), rows in sorted(grouped.items())
-        if any(figure.value is not None for figure in rows)
+        f
+        for f in figures
+        if f.position is not None
+        or f.value is None
+        or _is_whole(f)
+        or whole.get((f.figure, f.season, f.stage)) != _numbers(f)
     ]
+
+
+def _is_whole(figure: Figure) -> bool:
+    return figure.bearer is None and figure.pick is None and figure.position is None
+
+
+def _numbers(figure: Figure) -> tuple[float | int | None, ...]:
+    return (figure.value, figure.low, figure.high, figure.n)
 
 
 def band_sources(figures: tuple[Figure, ...], units: Units) -> list[tuple[str, str, str]]:
@@ -124,11 +164,12 @@ def _sheet(name: str, variant: str, rows: list[Figure], units: Units) -> Sheet:
     unit = unit_shown(kind.unit, units)[0]
     per = per_shown(kind.per, units)
     positions = {f.position for f in rows} - {None}
+    band = most_common([_limits(f, units) for f in rows if f.band is not None])
     shared = Shared(
         most_shared([(_chosen(f), f.season) for f in rows]),
         most_shared([(undated(f.basis), f.season) for f in rows]),
-        most_common([_limits(f, units) for f in rows if f.band is not None]),
-        _letters(rows),
+        band,
+        _letters(rows, band, units),
         has_one_position=len(positions) == 1,
     )
     titles = [
@@ -141,13 +182,16 @@ def _sheet(name: str, variant: str, rows: list[Figure], units: Units) -> Sheet:
     cells: list[tuple[Cell, ...]] = []
     runs: list[list[Figure]] = []
     for figure, value, number in zip(rows, values, numbers, strict=True):
-        said = (
-            value,
-            Cell(number.interval if number and figure.low is not None else ""),
-            _n_cell(figure),
-            _said(figure, shared, units),
-        )
-        if cells and _says_the_same(cells[-1][1:], said, runs[-1][0], figure) and _is_next(runs[-1][-1], figure):
+        said: tuple[Cell, ...] = (value, _said(figure, shared, units))
+        if figure.value is not None:
+            interval = Cell(number.interval if number and figure.low is not None else "")
+            said = (value, interval, _n_cell(figure), said[-1])
+        if (
+            cells
+            and not band
+            and _says_the_same(cells[-1][1:], said, runs[-1][0], figure)
+            and _is_next(runs[-1][-1], figure)
+        ):
             runs[-1].append(figure)
             cells[-1] = (Cell(_seasons(runs[-1], shared)), *cells[-1][1:])
         else:
@@ -157,15 +201,19 @@ def _sheet(name: str, variant: str, rows: list[Figure], units: Units) -> Sheet:
         if len(run) > 1 and run[0].value is None:
             key = without_season(cells[place][-1].text, run[0].season)
             cells[place] = (*cells[place][:-1], Cell(of_any_season(key), cells[place][-1].mark))
+    about = [
+        begin_sentence(in_words_of(kind.is_, units)),
+        f"Chosen: {of_any_season(shared.chosen)}" if shared.chosen else "",
+        f"Basis: {of_any_season(shared.basis)}" if shared.basis else "",
+        f"Band: {shared.band}" if shared.band else "",
+    ]
     return Sheet(
         ", ".join(filter(None, titles)),
         _unit(kind.title, unit, per),
-        in_words_of(kind.is_, units),
-        of_any_season(shared.chosen),
-        of_any_season(shared.basis),
-        shared.band,
+        " ".join(f"{part}." for part in about if part),
         tuple(cells),
         tuple((letter, of_any_season(key)) for key, letter in shared.letters.items()),
+        WITH_READING_SHARES if band and all(f.pick is None and f.position is None for f in rows) else CELL_SHARES,
     )
 
 
@@ -176,7 +224,15 @@ def undated(text: str) -> str:
     ----------
     text : which rows, census, area and canopy a figure rests on.
     """
-    return _DATE.sub("the date below", text)
+    parts = [part for part in text.split("; ") if not _DATE.fullmatch(part)]
+    census = "census in force" if len(set(_DATE.findall(text))) > 1 else CENSUS_BELOW
+    return _DATE.sub("the date below", "; ".join(_CENSUS.sub(census, part) for part in parts))
+
+
+def _dates(basis: str) -> list[str]:
+    """Give the dates of a basis; the census has its own sheet, so its date stands only where no other does."""
+    others = list(dict.fromkeys(_DATE.findall(_CENSUS.sub("", basis))))
+    return others or list(dict.fromkeys(_DATE.findall(basis)))
 
 
 def most_common(texts: list[str]) -> str:
@@ -214,43 +270,51 @@ def _seasons(figures: list[Figure], shared: Shared) -> str:
         parts.append(position_shown(figures[0].position))
     if figures[0].pick is not None:
         parts.append(f"pick {figures[0].pick}")
-    return ", ".join(parts)
+    return " ".join(parts)
 
 
 def _chosen(figure: Figure) -> str:
     return ", ".join(CHOSEN.get(part, part.replace("_", " ")) for part in figure.chosen.split(", "))
 
 
-def _letters(rows: list[Figure]) -> dict[str, str]:
-    """Give a letter to each long note that more than one row carries."""
-    keys = [without_season(part, f.season) for f in rows for part in _notes(f) if len(part) >= LONG_NOTE]
-    repeated = [key for key in dict.fromkeys(keys) if keys.count(key) > 1]
-    return dict(zip(repeated, ascii_lowercase, strict=False))
+def _letters(rows: list[Figure], band: str, units: Units) -> dict[str, str]:
+    """Give a letter to each note of a value, and to each long one that more than one row without a value carries."""
+    keys = [
+        (without_season(part, f.season), f.value, len(part)) for f in rows for part in _notes(f, band, units) if part
+    ]
+    times = Counter(key for key, _, _ in keys)
+    lettered = [k for k, value, length in keys if value is not None or (times[k] > 1 and length >= LONG_NOTE)]
+    return dict(zip(dict.fromkeys(lettered), ascii_lowercase, strict=False))
 
 
-def _notes(figure: Figure) -> list[str]:
-    return other_note(figure).split("; ") if figure.status != "known" or figure.note else []
+def _notes(figure: Figure, band: str, units: Units) -> list[str]:
+    """Give what a figure's note says part by part, and its band where the head of the sheet names another."""
+    notes = other_note(figure).split("; ") if figure.status != "known" or figure.note else []
+    limits = _limits(figure, units)
+    return [*notes, f"band {limits}"] if limits and limits != band and figure.reading != "not judged" else notes
 
 
 def _said(figure: Figure, shared: Shared, units: Units) -> Cell:
     """Give the last cell of a row: words, and the letters of the notes under the table."""
-    notes = [(part, shared.letters.get(without_season(part, figure.season), "")) for part in _notes(figure)]
-    words = _rest(figure, shared, units) + [part for part, letter in notes if part and not letter]
-    return Cell(begin_sentence("; ".join(words)), ", ".join(letter for _, letter in notes if letter))
+    notes = [
+        (part, shared.letters.get(without_season(part, figure.season), ""))
+        for part in _notes(figure, shared.band, units)
+    ]
+    words = _rest(figure, shared) + [part for part, letter in notes if part and not letter]
+    return Cell(begin_sentence("; ".join(words)), ",".join(letter for _, letter in notes if letter))
 
 
-def _rest(figure: Figure, shared: Shared, units: Units) -> list[str]:
+def _rest(figure: Figure, shared: Shared) -> list[str]:
     """Give what a row says beside its numbers."""
     parts = []
     chosen = _chosen(figure)
     if chosen and without_season(chosen, figure.season) != shared.chosen:
         parts.append(chosen)
     if figure.basis and without_season(undated(figure.basis), figure.season) == shared.basis:
-        parts += dict.fromkeys(_DATE.findall(figure.basis))
+        parts += _dates(figure.basis)
     elif figure.basis:
         parts.append(figure.basis)
     if figure.band is not None and figure.reading != "not judged":
-        limits = _limits(figure, units)
-        parts.append(figure.reading if limits == shared.band else f"{figure.reading}, band {limits}")
+        parts = [*parts[:-1], f"{parts[-1]} {figure.reading}" if parts else figure.reading]
     parts += [part.strip() for part in figure.note.split(";") if part.strip().startswith(SPREAD)]
     return [part for part in parts if part]

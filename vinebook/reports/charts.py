@@ -152,17 +152,28 @@ def draw_panel(panel: Panel, axis: Axis, *, is_first: bool, is_last: bool) -> st
 
     parts = [_open_svg(axis.width_pt, height)]
     parts += _draw_bands(panel, axis, frame, y)
+    marks, boxes = _draw_marks(panel, axis, y, frame, top)
     for share in (0.0, 0.5, 1.0):
         level = y(top * share)
-        parts.append(_line(axis.left, level, axis.right, level, PALE, 0.5))
+        parts += _scale_line(axis, level, boxes)
         parts.append(_text(axis.left - 4, level + 2.5, scale_text(top * share, top), GREY, "end"))
-    marks, boxes = _draw_marks(panel, axis, y, frame, top)
     parts += _draw_flags(axis, frame.bottom if is_last else height, boxes, is_first=is_first)
     parts += marks
     if is_last:
         parts += _draw_names(axis, height)
     parts.append("</svg>")
     return "\n".join(parts)
+
+
+def _scale_line(axis: Axis, level: float, boxes: list[Box]) -> list[str]:
+    """Draw a pale line of the scale, broken where a label stands."""
+    parts: list[str] = []
+    start = axis.left
+    for box in sorted((b for b in boxes if b.top < level < b.bottom), key=lambda b: b.left):
+        if box.left > start:
+            parts.append(_line(start, level, box.left, level, PALE, 0.5))
+        start = max(start, box.right)
+    return [*parts, _line(start, level, axis.right, level, PALE, 0.5)] if start < axis.right else parts
 
 
 def extra_height(axis: Axis) -> float:
@@ -241,7 +252,9 @@ def _draw_marks(panel: Panel, axis: Axis, y: _Scale, frame: Box, top: float) -> 
     parts: list[str] = []
     segments: list[Segment] = []
     for i, values in enumerate(panel.backdrop):
-        parts += [_line(axis.x(i) - 4, y(value), axis.x(i) + 4, y(value), FINE, 0.8) for value in values]
+        strokes = [Segment(axis.x(i) - 4, y(value), axis.x(i) + 4, y(value)) for value in values]
+        parts += [_line(s.x1, s.y1, s.x2, s.y2, FINE, 0.8) for s in strokes]
+        segments += strokes
     for i, point in enumerate(panel.points):
         if point.value is not None and point.low is not None and point.high is not None:
             segments.append(Segment(axis.x(i), y(point.high), axis.x(i), y(point.low)))
@@ -262,7 +275,7 @@ def _draw_marks(panel: Panel, axis: Axis, y: _Scale, frame: Box, top: float) -> 
             parts.append(_dot(axis.x(i), frame.bottom + 6, panel.ink, is_open=True))
     room = Box(axis.left - 6, frame.top - HEAD_PT + 1, axis.right + 6, frame.bottom + FOOT_PT - 2)
     segments += [Segment(axis.left, frame.bottom, axis.right, frame.bottom)]
-    labels = [_wanted(panel.points[i], axis.x(i), y) for i in labelled_places(panel.points)]
+    labels = [_wanted(panel.points[i], axis.x(i), y, top) for i in labelled_places(panel.points)]
     pale = [Segment(axis.left, level, axis.right, level) for level in (frame.top, (frame.top + frame.bottom) / 2)]
     placed = place(labels, segments, room, pale)
     parts += [_text(p.x, p.baseline, p.text, INK, "middle") for p in placed]
@@ -284,11 +297,12 @@ def _last_open(points: tuple[Point, ...]) -> int:
     return max((i for i, p in enumerate(points) if p.is_open and p.value is None), default=-1)
 
 
-def _wanted(point: Point, x: float, y: _Scale) -> Wanted:
+def _wanted(point: Point, x: float, y: _Scale, scale_end: float) -> Wanted:
+    """Give the label of a point; beside the point where its interval runs off the scale."""
     value = point.value or 0.0
-    top = y(point.high) if point.high is not None and point.low is not None else y(value) - DOT_PT
-    bottom = y(point.low) if point.low is not None and point.high is not None else y(value) + DOT_PT
-    top, bottom = min(top, y(value) - DOT_PT), max(bottom, y(value) + DOT_PT)
+    top, bottom = y(value) - DOT_PT, y(value) + DOT_PT
+    if point.low is not None and point.high is not None and point.high <= scale_end:
+        top, bottom = min(y(point.high), top), max(y(point.low), bottom)
     return Wanted(point.label, x, y(value), top, bottom, fonts.width_em(point.label) * TYPE_PT, TYPE_PT * 0.9)
 
 

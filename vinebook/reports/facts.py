@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vinebook.reports.marks import Notes
-from vinebook.reports.numbers import EN_DASH, Shown, Units, quantity, shown
+from vinebook.reports.marks import Notes, marks_of_column
+from vinebook.reports.numbers import EN_DASH, Units, quantity, shown
 from vinebook.reports.story import CURTAINS, PRUNED, SHOOTS, TRAINED
 from vinebook.reports.strip import by_bearer, position_order, position_shown
 from vinebook.reports.tables import (
@@ -96,12 +96,12 @@ def training_table(history: BlockHistory, units: Units) -> Table | None:
         return None
     columns = (
         Column("From", width=0.8),
-        Column("Trained", width=1.6),
-        Column("Pruned", width=1.6),
-        Column("Canopy", width=2.3),
+        Column("Trained", width=2.2),
+        Column("Pruned", width=1.5),
+        Column("Canopy", width=2.5),
         Column("Cordon", width=0.9),
         Column("Wire at", width=0.9),
-        Column("Trade name", width=3),
+        Column("Trade name", width=2.2),
     )
     rows = tuple(
         (
@@ -173,17 +173,15 @@ def visit_table(history: BlockHistory, figures: SeasonFigures, units: Units) -> 
     if not history.visits:
         return None
     notes = Notes()
-    kept: list[tuple[Shown | None, str]] = []
-    for visit in history.visits:
-        figure = figures.one("nodes_per_vine", visit.season)
-        kept.append((shown(figure, units) if figure else None, notes.mark(figure, visit.season)))
-    cells, reserve = align(kept)
+    kept = [(f, notes.mark(f, v.season)) for v in history.visits for f in [figures.one("nodes_per_vine", v.season)]]
+    left, shared = marks_of_column(kept)
+    cells, reserve = align([(shown(f, units) if f else None, mark) for (f, _), mark in zip(kept, left, strict=True)])
     columns = (
         Column("Sets", width=0.8),
         Column("Days", width=2.7),
         Column("Pruned", width=1.5),
         Column("Nodes ordered", "per vine", 1.3, is_number=True),
-        Column("Nodes kept", "per vine", 1.2, is_number=True, pad_pt=reserve),
+        Column("Nodes kept", "per vine", 1.2, is_number=True, pad_pt=reserve, mark=shared),
         Column("Wood weighed", width=1.2),
         Column("Note", width=2.6),
     )
@@ -254,22 +252,22 @@ def _position_table(bearer: str, figures: list[Figure], units: Units) -> Table:
     columns = [Column("Season")]
     cells: dict[int, list[Cell]] = {season: [Cell(str(season))] for season in seasons}
     for position in positions:
-        values: list[tuple[Shown | None, str]] = []
-        for season in seasons:
-            figure = found.get((season, position))
-            values.append((shown(figure, units) if figure else None, notes.mark(figure, season)))
-        column, reserve = align(values)
-        columns.append(Column(position_shown(position), is_number=True, ink="crop", pad_pt=reserve))
+        rows_of = [
+            (found.get((season, position)), notes.mark(found.get((season, position)), season)) for season in seasons
+        ]
+        left, shared = marks_of_column(rows_of)
+        column, reserve = align(
+            [(shown(figure, units) if figure else None, mark) for (figure, _), mark in zip(rows_of, left, strict=True)]
+        )
+        columns.append(Column(position_shown(position), is_number=True, ink="crop", pad_pt=reserve, mark=shared))
         for season, cell in zip(seasons, column, strict=True):
             cells[season].append(cell)
     rows = tuple(tuple(cells[season]) for season in seasons)
     groups: tuple[tuple[str, int, Ink], ...] = (
         ("", 1, ""),
-        (f"Clusters per node, {bearer}, at node", len(positions), "crop"),
+        ("at node", len(positions), "crop"),
     )
-    return Table(
-        f"Clusters per node of the {bearer} by node position", tuple(columns), rows, groups, tuple(notes.lines)
-    )
+    return Table(f"Clusters per node, {bearer}", tuple(columns), rows, groups, tuple(notes.lines))
 
 
 def _span(first: int, last: int | None) -> str:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 Paper = Literal["a4", "letter"]
 PT_OF_MM = 72 / 25.4
 MARGIN_MM = 18.0
-APPENDIX_HEAD_PT = 82.0
+APPENDIX_HEAD_PT = 96.0
 MARGINS_PT = 36 * PT_OF_MM
 WIDTH_MM = {"a4": 210.0, "letter": 215.9}
 HEIGHT_MM = {"a4": 297.0, "letter": 279.4}

@@ -12,6 +12,8 @@ from dataclasses import dataclass, field
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
+from vinebook.seasons.notes import NOTES, Note
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -20,16 +22,16 @@ if TYPE_CHECKING:
 FEW = "†"
 NOT_CLEAR = "‡"
 BY_HAND = "§"
-FEWER_VINES = "fewer vines than shown to suffice"
-FEWER_LOTS = "fewer lots than shown to suffice"
-PICKED_BY_HAND = "picked by hand, hence no interval"
-SAID_BY_MARKS = frozenset({FEWER_VINES, FEWER_LOTS, PICKED_BY_HAND})
-"""Parts of a note that a fixed mark says already; the words are those of the seasons floor."""
+FEWER = frozenset({NOTES[Note.FEW], NOTES[Note.FEW_LOTS]})
+SAID_BY_MARKS = FEWER | {NOTES[Note.HAND_PICKED]}
+"""Parts of a note that a fixed mark says already."""
+NO_SUCH_BEARER = frozenset(NOTES[note] for note in (Note.NO_SPURS, Note.NO_CANES, Note.CANE_PRUNED, Note.SPUR_PRUNED))
+"""What a block says of canes where it is pruned to spurs, and of spurs where it is pruned to canes."""
 SPREAD = "standard deviation between vines"
 """Told in the appendix alone."""
 MEANING = {
     FEW: "few vines or lots: fewer than shown to suffice for the interval",
-    NOT_CLEAR: "not clear: the interval crosses a limit of the band",
+    NOT_CLEAR: "not clear whether inside the band: the interval crosses one of its limits",
     BY_HAND: "vines picked by hand: no interval can be given",
 }
 NEVER_COUNTED = "nothing was counted or weighed for it"
@@ -101,12 +103,26 @@ def fixed_marks(figure: Figure) -> list[str]:
     return [
         mark
         for mark, holds in (
-            (FEW, FEWER_VINES in figure.note or FEWER_LOTS in figure.note),
+            (FEW, any(words in figure.note for words in FEWER)),
             (NOT_CLEAR, figure.reading == "not clear"),
             (BY_HAND, is_by_hand(figure)),
         )
         if holds
     ]
+
+
+def marks_of_column(rows: Sequence[tuple[Figure | None, str]]) -> tuple[list[str], str]:
+    """Give the marks of a column's cells without one that all its intervals share, and that one for the heading.
+
+    Parameters
+    ----------
+    rows : each figure with its marks.
+    """
+    marks = [mark for _, mark in rows]
+    bounded = [mark for figure, mark in rows if figure is not None and figure.low is not None]
+    if len(bounded) > 1 and all(FEW in mark for mark in bounded):
+        return [mark.replace(FEW, "") for mark in marks], FEW
+    return marks, ""
 
 
 def is_by_hand(figure: Figure) -> bool:

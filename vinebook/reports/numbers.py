@@ -137,8 +137,8 @@ def settle(numbers: list[Shown | None]) -> list[Shown | None]:
     """Give the numbers of one column or chart with digits that suit each other.
 
     A number with an interval keeps the digits of its error. One without takes those that most of its
-    neighbours with an interval have, so that a value of unknown error never looks the more exact; where
-    none has an interval all take the digits of the middle value, at least one that is not zero.
+    neighbours with an interval have, so that a value of unknown error never looks the more exact. Where
+    none has an interval all take the digits of the largest value, more where the least would keep fewer than two.
 
     Parameters
     ----------
@@ -149,7 +149,9 @@ def settle(numbers: list[Shown | None]) -> list[Shown | None]:
     if with_error:
         shared = max(with_error, key=lambda decimals: (with_error.count(decimals), -decimals))
     elif known:
-        shared = sorted(known, key=lambda number: abs(number.value or 0))[len(known) // 2].decimals
+        by_size = sorted(known, key=lambda number: abs(number.value or 0))
+        two_digits = 1 - math.floor(math.log10(abs(by_size[0].value or 1.0)))
+        shared = max(by_size[-1].decimals, min(two_digits, by_size[0].decimals))
     else:
         return numbers
     return [_settled(number, shared) for number in numbers]

@@ -1,4 +1,4 @@
-"""Sheets of the appendix packed into pages of two columns; heights are worked out from the style sheet's sizes."""
+"""Sheets of the appendix packed into pages of three columns; heights are worked out from the style sheet's sizes."""
 
 from __future__ import annotations
 
@@ -10,26 +10,29 @@ from vinebook.reports import fonts
 
 if TYPE_CHECKING:
     from vinebook.reports.appendix import Sheet
+    from vinebook.reports.tables import Cell
 
 ROW_PT = 10.2
 TYPE_PT = 7.5
-COLUMN_SHARE = 0.484
-CELL_SHARES = (0.18, 0.12, 0.20, 0.09, 0.41)
-"""Widths of the columns of a sheet, as the template sets them."""
-CELL_GAP_PT = 7.0
-HEAD_PT = 13.0
+COLUMNS = 3
+COLUMN_SHARE = 0.3143
+CELL_GAP_PT = 5.0
+SEASON_GAP_PT = 2.0
+THEAD_PT = ROW_PT + 2.5
+TITLE_PT = 8.5
+HEAD_PT = 11.5
 NOTE_PT = 10.0
-TAIL_PT = 12.0 + 2.4
+TAIL_PT = 10.0 + 5.0
 SPARE_PT = 14.0
-LEAST_ROWS_CUT = 8
+LEAST_ROWS_CUT = 5
+BALANCE_STEP_PT = 10.0
 
 
 @dataclass(slots=True)
 class Spread:
-    """One page of the appendix: two columns of sheets."""
+    """One page of the appendix: columns of sheets, left to right."""
 
-    left: list[Sheet] = field(default_factory=list)
-    right: list[Sheet] = field(default_factory=list)
+    columns: list[list[Sheet]] = field(default_factory=lambda: [[] for _ in range(COLUMNS)])
 
 
 def pack_sheets(sheets: list[Sheet], width_pt: float, page_pt: float, first_pt: float) -> list[Spread]:
@@ -63,13 +66,17 @@ def sheet_height(sheet: Sheet, width_pt: float) -> float:
     width_pt : width of the text column of the page.
     """
     column_pt = width_pt * COLUMN_SHARE
-    return _top(sheet, column_pt) + sum(_row(row, column_pt) for row in _texts(sheet)) + _tail(sheet, column_pt)
+    return (
+        _top(sheet, column_pt)
+        + sum(_row(row, sheet.shares, column_pt) for row in _texts(sheet))
+        + _tail(sheet, column_pt)
+    )
 
 
 def _fill(sheets: list[Sheet], width_pt: float, room_pt: float) -> tuple[Spread, list[Sheet]]:
     rest = list(sheets)
     spread = Spread()
-    for column in (spread.left, spread.right):
+    for column in spread.columns:
         left_pt = room_pt
         while rest:
             height = sheet_height(rest[0], width_pt)
@@ -86,16 +93,13 @@ def _fill(sheets: list[Sheet], width_pt: float, room_pt: float) -> tuple[Spread,
 
 
 def _balance(sheets: list[Sheet], width_pt: float, room_pt: float) -> Spread:
-    """Find the lowest room in which both columns hold all sheets."""
-    heights = [sheet_height(sheet, width_pt) for sheet in sheets]
-    splits = [
-        (max(sum(heights[:k]), sum(heights[k:])), k) for k in range(1, len(sheets) + 1) if sum(heights[:k]) <= room_pt
-    ]
-    whole = [(height, k) for height, k in splits if height <= room_pt]
-    if not whole:
-        return _fill(sheets, width_pt, room_pt)[0]
-    cut = min(whole)[1]
-    return Spread(sheets[:cut], sheets[cut:])
+    """Find the lowest room in which the columns hold all sheets."""
+    low_pt = sum(sheet_height(sheet, width_pt) for sheet in sheets) / COLUMNS
+    for step in range(math.ceil(max(room_pt - low_pt, 0.0) / BALANCE_STEP_PT)):
+        spread, rest = _fill(sheets, width_pt, low_pt + step * BALANCE_STEP_PT)
+        if not rest:
+            return spread
+    return _fill(sheets, width_pt, room_pt)[0]
 
 
 def _cut(sheet: Sheet, width_pt: float, room_pt: float, *, must: bool) -> tuple[Sheet, Sheet] | None:
@@ -104,20 +108,32 @@ def _cut(sheet: Sheet, width_pt: float, room_pt: float, *, must: bool) -> tuple[
     used = _top(sheet, column_pt) + _tail(sheet, column_pt)
     count = 0
     for row in _texts(sheet):
-        used += _row(row, column_pt)
+        used += _row(row, sheet.shares, column_pt)
         if used > room_pt:
             break
         count += 1
     least = 1 if must else LEAST_ROWS_CUT
-    if count < least or (len(sheet.rows) - count < least and not must):
+    if not must:
+        count = min(count, len(sheet.rows) - least)
+    if count < least:
         return None
     count -= count % 5 if count > 2 * LEAST_ROWS_CUT else 0
     title = sheet.title if sheet.title.endswith(", continued") else f"{sheet.title}, continued"
-    return replace(sheet, rows=sheet.rows[:count]), replace(sheet, title=title, rows=sheet.rows[count:])
+    first, rest = sheet.rows[:count], sheet.rows[count:]
+    return (
+        replace(sheet, rows=first, notes=_used(sheet, first)),
+        replace(sheet, title=title, about="", rows=rest, notes=_used(sheet, rest)),
+    )
+
+
+def _used(sheet: Sheet, rows: tuple[tuple[Cell, ...], ...]) -> tuple[tuple[str, str], ...]:
+    """Give the notes whose letters stand in some of a sheet's rows."""
+    letters = {letter for row in rows for letter in row[-1].mark.split(",")}
+    return tuple(note for note in sheet.notes if note[0] in letters)
 
 
 def _texts(sheet: Sheet) -> list[tuple[str, ...]]:
-    return [tuple(f"{cell.text} {cell.mark}".rstrip() for cell in row) for row in sheet.rows]
+    return [tuple(f"{cell.text}{cell.mark}" for cell in row) for row in sheet.rows]
 
 
 def _tail(sheet: Sheet, column_pt: float) -> float:
@@ -126,14 +142,17 @@ def _tail(sheet: Sheet, column_pt: float) -> float:
 
 
 def _top(sheet: Sheet, column_pt: float) -> float:
-    about = f"{sheet.is_}. Chosen: {sheet.chosen}. Basis: {sheet.basis}. Band: {sheet.band}."
-    title_lines = lines_of(f"{sheet.title} {sheet.unit}", column_pt, 9.5 * 1.06)
-    return HEAD_PT * title_lines + 10.0 * lines_of(about, column_pt, TYPE_PT) + 2 + ROW_PT + 3.5
+    about = NOTE_PT * lines_of(sheet.about, column_pt - 3, TYPE_PT) + 2 if sheet.about else 0.0
+    title_lines = lines_of(f"{sheet.title} {sheet.unit}", column_pt, TITLE_PT * 1.06)
+    return HEAD_PT * title_lines + about + (THEAD_PT if sheet.has_head else 0.0)
 
 
-def _row(row: tuple[str, ...], column_pt: float) -> float:
+def _row(row: tuple[str, ...], shares: tuple[float, ...], column_pt: float) -> float:
+    """Give the height of a row; one without a value has its words over the columns from the third on."""
+    shares = shares if len(row) == len(shares) else (*shares[:2], sum(shares[2:]))
     most = max(
-        lines_of(text, share * column_pt - CELL_GAP_PT, TYPE_PT) for text, share in zip(row, CELL_SHARES, strict=True)
+        lines_of(text, share * column_pt - (CELL_GAP_PT if number == len(row) - 1 else SEASON_GAP_PT), TYPE_PT)
+        for number, (text, share) in enumerate(zip(row, shares, strict=True))
     )
     return ROW_PT * most + 0.1
 

@@ -161,8 +161,12 @@ def write_file(path: Path, content: bytes) -> None:
     require_folder(path)
     draft = path.with_name(f".{path.name}.part")
     try:
-        draft.write_bytes(content)
-        draft.replace(path)
+        if path.is_symlink() or (path.exists() and not path.is_file()):
+            # A device or a pipe is written to; a draft put in its place would take it away.
+            path.write_bytes(content)
+        else:
+            draft.write_bytes(content)
+            draft.replace(path)
     except OSError as error:
         raise OutputError(f"{path} cannot be written: {error.strerror}", "name another place with -o") from error
     finally:

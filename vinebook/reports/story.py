@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vinebook.reports.marks import of_any_season, other_note, without_season
-from vinebook.reports.numbers import EN_DASH, Units, in_words_of, quantity, shown, write_band
+from vinebook.reports.marks import NO_SUCH_BEARER, of_any_season, other_note, without_season
+from vinebook.reports.numbers import EN_DASH, Shown, Units, in_words_of, quantity, settle, shown, write_band
 from vinebook.reports.words import begin_sentence, join_words, write_day, write_seasons
 from vinebook.seasons.catalogue import FIGURES
 
@@ -136,28 +136,29 @@ def tell_last_season(history: BlockHistory, figures: SeasonFigures, units: Units
     season = last_complete(history, figures)
     if season is None:
         return "No season is complete yet: crop and the wood that grew with it are not both known for any."
+    told = {
+        name: number
+        for name in ("nodes_per_vine", "yield_per_ha", "yield_per_vine", "prunings_per_m", "yield_to_prunings")
+        if (number := _as_in_its_table(name, season, history, figures, units)) is not None
+    }
     parts: list[str] = []
-    nodes = figures.one("nodes_per_vine", season)
     start = f"In {season}, the last complete season, "
-    crop = [f for f in (figures.one(name, season) for name in ("yield_per_ha", "yield_per_vine")) if _is_known(f)]
+    crop = told.get("yield_per_ha") or told.get("yield_per_vine")
     if crop:
-        told = _amount(crop[0], units) + (
-            f" ({_amount(crop[1], units)} a vine)"
-            if len(crop) > 1
-            else " a vine"
-            if crop[0] and crop[0].figure == "yield_per_vine"
-            else ""
-        )
-        parts.append(f"the block bore {told}" + (f" from {_amount(nodes, units)} a vine" if _is_known(nodes) else ""))
-    wood = figures.one("prunings_per_m", season)
-    if _is_known(wood) and wood is not None:
+        a_vine = f" ({told['yield_per_vine'].with_unit} a vine)" if "yield_per_vine" in told else ""
         parts.append(
-            f"the wood that grew with it weighed {_amount(wood, units)} of canopy".replace(
-                "/m of", " a metre of"
-            ).replace("/ft of", " a foot of")
+            f"the block bore {crop.with_unit}"
+            + (a_vine if "yield_per_ha" in told else " a vine")
+            + (f" from {told['nodes_per_vine'].with_unit} a vine" if "nodes_per_vine" in told else "")
         )
+    if "prunings_per_m" in told:
+        weight = told["prunings_per_m"].with_unit.replace("/m", " a metre").replace("/ft", " a foot")
+        parts.append(f"the wood that grew with it weighed {weight} of canopy")
     ratio = figures.one("yield_to_prunings", season)
-    parts.append(f"yield to prunings was {shown(ratio, units).text}" + _judged(ratio, units) if ratio else "")
+    if ratio is not None and "yield_to_prunings" in told:
+        number = told["yield_to_prunings"]
+        interval = f" (interval {_in_prose(number.interval)})" if number.low is not None else ""
+        parts.append(f"yield to prunings was {number.text}{interval}{_judged(ratio, units)}")
     return start + join_words(parts) + "."
 
 
@@ -190,25 +191,42 @@ def tell_pending(history: BlockHistory) -> str:
 
 
 def open_rows(figures: tuple[Figure, ...], units: Units) -> list[tuple[str, str, str, str]]:
-    """Give what is partial, pending or unknown: status, figures, seasons and why, the latest season first.
+    """Give what is partial, pending or unknown: status, why, figures and their seasons, the latest season first.
+
+    Figures that wait for the same reason follow each other; status and reason stand beside the first of them.
+    Canes of a block that is pruned to spurs, and spurs of one pruned to canes, are not missed.
 
     Parameters
     ----------
     figures : all figures of the block.
     units : "metric" or "us".
     """
+    impossible = {f.figure for f in figures if f.note in NO_SUCH_BEARER} - {
+        f.figure for f in figures if f.value is not None
+    }
     grouped: dict[tuple[str, str], list[Figure]] = {}
     for figure in figures:
-        if figure.status != "known":
+        if figure.status != "known" and figure.note not in NO_SUCH_BEARER and figure.figure not in impossible:
             grouped.setdefault((figure.status, without_season(other_note(figure), figure.season)), []).append(figure)
     rows = []
     for (status, key), members in sorted(grouped.items(), key=lambda item: (-max(f.season for f in item[1]), item[0])):
-        titles = list(dict.fromkeys(in_words_of(FIGURES[f.figure].title, units) for f in members))
-        seasons = {f.season for f in members}
-        why = other_note(members[0]) if len(seasons) == 1 else of_any_season(key)
-        named = begin_sentence(join_words([titles[0], *map(_inside, titles[1:])]))
-        rows.append((status, named, write_seasons(seasons), why.removeprefix(f"{status}: ")))
+        is_one = len({f.season for f in members}) == 1
+        why = (other_note(members[0]) if is_one else of_any_season(key)).removeprefix(f"{status}: ")
+        for number, (seasons, titles) in enumerate(_by_seasons(members, units)):
+            named = begin_sentence(join_words([titles[0], *map(_inside, titles[1:])]))
+            rows.append(("" if number else status, "" if number else begin_sentence(why), named, seasons))
     return rows
+
+
+def _by_seasons(figures: list[Figure], units: Units) -> list[tuple[str, list[str]]]:
+    """Give the titles of figures that share their seasons, in the order of the first."""
+    seasons: dict[str, set[int]] = {}
+    for figure in figures:
+        seasons.setdefault(in_words_of(FIGURES[figure.figure].title, units), set()).add(figure.season)
+    titles: dict[str, list[str]] = {}
+    for title, years in seasons.items():
+        titles.setdefault(write_seasons(years), []).append(title)
+    return list(titles.items())
 
 
 def _reason(figure: Figure) -> str:
@@ -225,18 +243,25 @@ def _count(more: int) -> str:
     return "one figure more" if more == 1 else f"{more} figures more"
 
 
-def _is_known(figure: Figure | None) -> bool:
-    return figure is not None and figure.value is not None
+def _as_in_its_table(
+    name: str, season: int, history: BlockHistory, figures: SeasonFigures, units: Units
+) -> Shown | None:
+    """Give a season's number with the digits that it has in the table of all seasons; None without a value."""
+    rows = [figures.one(name, year) for year in history.seasons]
+    numbers = settle([shown(figure, units) if figure else None for figure in rows])
+    number = numbers[history.seasons.index(season)]
+    return number if number is not None and number.value is not None else None
 
 
-def _amount(figure: Figure | None, units: Units) -> str:
-    return shown(figure, units).with_unit if figure else EN_DASH
+def _in_prose(limits: str) -> str:
+    """Give a range as a sentence has it, not broken at the end of a line: "4 to 10"."""
+    return limits.replace(EN_DASH, " to ").replace(" ", "\u00a0")
 
 
 def _judged(figure: Figure, units: Units) -> str:
     if figure.band is None or figure.reading == "not judged":
         return ""
-    band = f"{write_band(figure.band, figure.unit, units)} ({figure.band.name})"
+    band = f"{_in_prose(write_band(figure.band, figure.unit, units))} ({figure.band.name})"
     if figure.reading == "not clear":
         return f", not clearly inside or outside the band of {band}"
     return f", {figure.reading} the band of {band}"

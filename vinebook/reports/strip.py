@@ -32,6 +32,8 @@ TALLEST_PANEL_PT = 116.0
 LOWEST_PANEL_PT = 62.0
 USUAL_PANEL_PT = 92.0
 POSITION_HEIGHT_PT = 118.0
+LEAST_POSITIONS_DRAWN = 2
+"""A single position is told by its table alone."""
 STRIP = (
     (("nodes_per_vine", "nodes_per_m"), charts.INK),
     (("yield_per_ha", "yield_per_vine"), charts.CROP),
@@ -153,6 +155,8 @@ def draw_positions(history: BlockHistory, units: Units, width_pt: float) -> list
             continue
         latest = max(f.season for f in known)
         positions = sorted({f.position or "" for f in known}, key=position_order)
+        if len(positions) < LEAST_POSITIONS_DRAWN:
+            continue
         found = {f.position or "": f for f in known if f.season == latest}
         earlier = tuple(
             tuple(f.value or 0.0 for f in known if f.season != latest and f.position == position)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from vinebook.reports import fonts
-from vinebook.reports.marks import Notes
+from vinebook.reports.marks import NO_SUCH_BEARER, Notes, marks_of_column
 from vinebook.reports.numbers import EN_DASH, Shown, Units, in_words_of, settle, shown, unit_shown
 from vinebook.seasons.catalogue import BEARING_VINE, FIGURES
 
@@ -17,21 +17,23 @@ if TYPE_CHECKING:
 
 TABLE_PT = 8.5
 MARK_PT = 7.5
+MOST_NARROW = 5
 Ink = Literal["", "crop", "wood"]
 
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """A cell as it stands on paper; `pad_pt` is room at the right that brings decimals under each other."""
+    """A cell as it stands on paper; room before its mark and at the right aligns decimals and marks."""
 
     text: str
     mark: str = ""
     pad_pt: float = 0.0
+    gap_pt: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column: heading, unit in grey, share of the width, side, and ink."""
+    """A column: heading, unit in grey, share of the width, side, ink, room for marks, mark of the whole column."""
 
     head: str
     unit: str = ""
@@ -39,6 +41,7 @@ class Column:
     is_number: bool = False
     ink: Ink = ""
     pad_pt: float = 0.0
+    mark: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +69,11 @@ class Table:
         """Share of the text column that suits the number of columns."""
         numbers = sum(column.is_number for column in self.columns)
         return 100 if numbers + 1 < len(self.columns) else min(100, 9 * len(self.columns) + 10)
+
+    @property
+    def is_narrow(self) -> bool:
+        """Whether three such tables stand side by side."""
+        return len(self.columns) <= MOST_NARROW
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,16 +157,18 @@ class SeasonFigures:
         figures = (self.one(name, season) for season in seasons)
         return any(figure is not None and figure.value is not None for figure in figures)
 
-    def is_awaited(self, name: str, seasons: Iterable[int]) -> bool:
-        """Tell whether any season still waits for the figure.
+    def is_missed(self, name: str, seasons: Iterable[int]) -> bool:
+        """Tell whether the figure could have been counted: no season waits for it, and none says it cannot be had.
 
         Parameters
         ----------
         name : name of the figure.
         seasons : harvest years.
         """
-        figures = (self.one(name, season) for season in seasons)
-        return any(figure is not None and figure.status in {"pending", "partial"} for figure in figures)
+        figures = [self.one(name, season) for season in seasons]
+        return not any(
+            f is not None and (f.status in {"pending", "partial"} or f.note in NO_SUCH_BEARER) for f in figures
+        )
 
 
 def season_table(
@@ -178,7 +188,7 @@ def season_table(
     never = tuple(
         in_words_of(FIGURES[wish.figure].title, units)
         for wish in wishes
-        if wish not in kept and not figures.is_awaited(wish.figure, seasons)
+        if wish not in kept and figures.is_missed(wish.figure, seasons)
     )
     if not kept:
         return None
@@ -191,15 +201,15 @@ def season_table(
     columns = [Column("Season", width=1.0)]
     cells: dict[int, list[Cell]] = {season: [Cell(str(season))] for season in seasons}
     for wish in kept:
-        values: list[tuple[Shown | None, str]] = []
-        for season in seasons:
-            figure = figures.one(wish.figure, season)
-            values.append((shown(figure, units) if figure else None, marks[season, wish.figure]))
-        column_cells, reserve = align(values)
+        rows_of = [(figures.one(wish.figure, season), marks[season, wish.figure]) for season in seasons]
+        left, shared = marks_of_column(rows_of)
+        column_cells, reserve = align(
+            [(shown(figure, units) if figure else None, mark) for (figure, _), mark in zip(rows_of, left, strict=True)]
+        )
         for season, cell in zip(seasons, column_cells, strict=True):
             cells[season].append(cell)
         columns.append(
-            Column(wish.head, unit_line(wish.figure, units), 1.1, is_number=True, ink=wish.ink, pad_pt=reserve)
+            Column(wish.head, unit_line(wish.figure, units), 1.1, True, wish.ink, reserve, shared)  # noqa: FBT003
         )
     groups: list[tuple[str, int, Ink]] = [("", 1, "")]
     for wish in kept:
@@ -228,7 +238,9 @@ def align(values: list[tuple[Shown | None, str]]) -> tuple[list[Cell], float]:
         text = EN_DASH if number is None else number.text
         has = max(number.decimals, 0) if number and number.value is not None else 0
         lacking = (decimals - has) * digit + (point if decimals and not has else 0)
-        cells.append(Cell(text, mark, round(reserve - fonts.width_em(mark) * MARK_PT + lacking, 2)))
+        room = reserve - fonts.width_em(mark) * MARK_PT
+        gap = lacking if mark and text != EN_DASH else 0.0
+        cells.append(Cell(text, mark, round(room + lacking - gap, 2), round(gap, 2)))
     return cells, round(reserve, 2)
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from vinebook.seasons.balance import component_check, ratio_to_prunings, wood_columns
 from vinebook.seasons.catalogue import FIGURES
 from vinebook.seasons.columns import KNOWN, NO_N
-from vinebook.seasons.counting import cluster_columns, fruit_columns, node_columns, shoot_columns, wood_and_nodes
+from vinebook.seasons.counting import cluster_counts, fruit_columns, node_columns, shoot_columns, wood_and_nodes
 from vinebook.seasons.cropping import must_columns, yield_columns
 from vinebook.seasons.gathered import Gathered, gather
 from vinebook.seasons.measures import BEARERS, STAGES
@@ -102,23 +102,22 @@ def season_arrays(connection: Connection, blocks: list[int] | None, seasons: lis
 
 def _columns(connection: Connection, gathered: Gathered) -> list[FigureColumn]:
     wood = wood_and_nodes(connection, gathered)
-    shoots = shoot_columns(connection, gathered)
-    clusters = cluster_columns(connection, gathered)
-    nodes = node_columns(connection, gathered)
+    shoots, shoot_counts = shoot_columns(connection, gathered)
+    clusters = cluster_counts(connection, gathered)
+    nodes, per_shoot = node_columns(connection, gathered)
     fruit = fruit_columns(connection, gathered)
     yields = yield_columns(gathered, fruit)
     grown = wood_columns(gathered, wood)
-    shoots_per_vine = next(column for column in shoots if column.name == "shoots_per_vine")
     return [
         *standing_columns(gathered),
         *wood.columns,
         *shoots,
-        *clusters,
+        clusters.latest,
         *nodes,
         *fruit.columns,
         *yields.columns,
         *must_columns(gathered),
         *grown,
         ratio_to_prunings(connection, gathered, yields, wood, grown[0]),
-        component_check(gathered, yields, shoots_per_vine, nodes[0], clusters[0], fruit.cluster_weight),
+        component_check(gathered, yields, shoot_counts, per_shoot, clusters, fruit.cluster_weight),
     ]

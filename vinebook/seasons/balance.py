@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from sqlalchemy import Connection
 
-    from vinebook.seasons.counting import Wood
+    from vinebook.seasons.counting import BothCounts, Wood
     from vinebook.seasons.cropping import Yields
     from vinebook.seasons.gathered import Gathered
 
@@ -80,7 +80,7 @@ def wood_status(gathered: Gathered, wood: Wood) -> tuple[NDArray[np.int8], Ints]
         # Only bearing vines are weighed, and new vines do not bear: the wood is of the vines that were grubbed.
         (has_wood, KNOWN, Note(0)),
         (np.asarray(next_of(wood.incomplete)) > 0, UNKNOWN, Note.WOOD_INCOMPLETE),
-        (visited & says_weighed & ~counted & ~later_closed, PENDING, Note.WEIGHTS_AWAITED),
+        (visited & says_weighed & ~later_closed, PENDING, Note.WEIGHTS_AWAITED),
         (visited | counted, UNKNOWN, Note.WOOD_NOT_WEIGHED),
         (ends, UNKNOWN, Note.BLOCK_ENDED),
         (replanted | (gathered.is_last_of_planting & no_successor), UNKNOWN, Note.PLANTING_ENDED),
@@ -106,7 +106,8 @@ def paired_moments(connection: Connection, gathered: Gathered) -> tuple[Moments,
         -1, 9
     )
     total, drawn = np.zeros((size, 6), dtype=np.int64), np.zeros(size, dtype=np.int64)
-    rows = rows[np.isin(rows[:, 0], samples.record) & np.isin(rows[:, 1], samples.record)]
+    if len(rows):
+        rows = rows[np.isin(rows[:, 0], samples.record) & np.isin(rows[:, 1], samples.record)]
     fruit_at = np.searchsorted(samples.record, rows[:, 0])
     wood_at = np.searchsorted(samples.record, rows[:, 1])
     hand_cell = np.zeros(size, dtype=np.bool_)
@@ -292,21 +293,27 @@ def _say_why(column: FigureColumn, known: Bools, yields: Yields, prunings: Figur
 def component_check(
     gathered: Gathered,
     yields: Yields,
-    shoots: FigureColumn,
-    per_shoot: FigureColumn,
-    clusters: FigureColumn,
+    shoot_counts: BothCounts,
+    per_shoot_counts: BothCounts,
+    cluster_counts: BothCounts,
     weight: FigureColumn,
 ) -> FigureColumn:
     """Make the column of the component check: crop by components less the crop, in % of the crop.
 
-    Shoots × clusters per shoot × cluster weight; where these are not all known, or fruit was thinned after them,
-    clusters counted on the vine × cluster weight.
+    Shoots × clusters per shoot × cluster weight, by the latest counts; where these are not all known, or only the
+    clusters on the vine were counted after thinning, clusters × cluster weight. A crop is picked after thinning: what
+    rests on a count before it says so.
     """
+    shoots, per_shoot, clusters = (both.latest for both in (shoot_counts, per_shoot_counts, cluster_counts))
+    shoots_after = np.isfinite(shoot_counts.after.value) & np.isfinite(per_shoot_counts.after.value)
+    clusters_after = np.isfinite(cluster_counts.after.value)
     column = new_column("component_check", all_cells(gathered), "shoots × clusters per shoot × cluster weight ÷ crop")
     crop = yields.per_vine
     known = (crop.status == KNOWN) & ~yields.from_vines & (crop.value > 0)
+    by_clusters = np.isfinite(clusters.value) & np.isfinite(weight.value)
     by_shoots = np.isfinite(shoots.value) & np.isfinite(per_shoot.value) & np.isfinite(weight.value)
-    by_clusters = ~by_shoots & np.isfinite(clusters.value) & np.isfinite(weight.value)
+    by_shoots &= ~(by_clusters & clusters_after & ~shoots_after)
+    by_clusters &= ~by_shoots
     factors = np.stack(
         [
             np.where(by_shoots, shoots.value, clusters.value),
@@ -329,6 +336,11 @@ def component_check(
     for name, values in (("value", product.product), ("low", product.low), ("high", product.high)):
         setattr(column, name, 100 * (values - 1))
     column.note(known & by_clusters, Note.FROM_CLUSTERS)
+    is_after = np.where(by_shoots, shoots_after, clusters_after)
+    checked = known & (by_shoots | by_clusters)
+    column.note(checked & _thinned(gathered) & ~is_after, Note.COUNTED_BEFORE)
+    column.note(checked & (gathered.crops.by_machine > 0), Note.WITHOUT_RACHIS)
+    column.notes |= np.where(checked, crop.notes & int(Note.YOUNG | Note.CENSUS_LATER | Note.CENSUS_SAMPLED), 0)
     rests_on = np.where(by_shoots, shoots.notes | per_shoot.notes, clusters.notes) | weight.notes
     column.drop_interval(known & ((rests_on & Note.HAND_PICKED) > 0), Note.HAND_PICKED)
     column.drop_interval(known & ((crop.notes & Note.BY_EYE) > 0), Note.BY_EYE)
@@ -341,6 +353,16 @@ def component_check(
     column.status[waiting] = np.where(crop.status[waiting] == KNOWN, UNKNOWN, crop.status[waiting])
     column.notes[waiting] = np.where(crop.status == KNOWN, int(Note.NO_HARVEST), crop.notes)[waiting]
     return column
+
+
+def _thinned(gathered: Gathered) -> Bools:
+    """Tell of each cell whether something was counted after thinning: then there was one."""
+    samples = gathered.samples
+    result = np.zeros(len(gathered.cells), dtype=np.bool_)
+    for kind in ("shoot_tally", "node_tally", "cluster_tally"):
+        counts = samples.of(kind)
+        result[samples.cell[counts[samples.is_after[counts]]]] = True
+    return result
 
 
 def _log_spread(column: FigureColumn) -> Floats:

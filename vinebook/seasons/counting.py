@@ -20,6 +20,7 @@ from vinebook.seasons.measures import (
     BEARERS,
     STAGES,
     Aggregates,
+    N,
     cluster_tally_measures,
     node_shoot_measures,
     node_tally_measures,
@@ -32,7 +33,16 @@ from vinebook.seasons.measures import (
     vine_harvest_measures,
 )
 from vinebook.seasons.notes import Note
-from vinebook.seasons.samples import Choice, Moments, choose, moments_of
+from vinebook.seasons.samples import (
+    SAME_COUNT_DAYS,
+    WHOLE_SEASON_DAYS,
+    Choice,
+    Moments,
+    choose,
+    giving,
+    lines_of,
+    moments_of,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -47,24 +57,43 @@ if TYPE_CHECKING:
 KG_OF_MG = 1e-6
 G_OF_MG = 1e-3
 HARVEST = STAGES.index("harvest")
+INCOMPLETE, BY_SAMPLER = range(2)
+"""What `pruned_vine_counts` counts, in its order."""
 NODE_POSITION_FIRST = 1
 """Added to a node position in its code, so that old wood (-1) is 0."""
 
 
 @dataclass(slots=True)
 class Counted:
-    """The counts of one kind and thinning: which samples, and the means of its measures."""
+    """The samples of one kind and thinning, and their sums."""
 
     gathered: Gathered
-    choice: Choice
+    candidates: Ints
     aggregates: Aggregates
+    days: int = SAME_COUNT_DAYS
 
-    def moments(self, name: str, lines: Ints | None = None) -> Moments:
-        """Give the means of a measure, with the census of the count's date for its parts."""
+    def choice(self, name: str, lines: Ints | None = None) -> Choice:
+        """Choose the samples that make the count of a measure in each cell."""
+        samples, cells = self.gathered.samples, len(self.gathered.cells)
+        lines = np.arange(len(self.aggregates.sample)) if lines is None else lines
+        found, used = lines_of(samples.record[self.candidates], self.aggregates.sample, lines)
+        counts = self.aggregates.sums[name][used, N]
+        return choose(samples, giving(samples, self.candidates, found, counts, cells), cells, self.days)
+
+    def of(self, name: str, lines: Ints | None = None, positions: Floats | None = None) -> tuple[Choice, Moments]:
+        """Give the count of a measure and its means, with the census of the count's date for its parts.
+
+        Parameters
+        ----------
+        name, lines : measure, and the lines of the sums to use; None for all.
+        positions : vine positions for the finite population correction; None for those planted.
+        """
         gathered = self.gathered
-        census, _ = gathered.census_on(self.choice.day)
-        return moments_of(
-            gathered.samples, self.choice, self.aggregates, name, gathered.positions, gathered.censuses, census, lines
+        choice = self.choice(name, lines)
+        census, _ = gathered.census_on(choice.day)
+        places = gathered.positions if positions is None else positions
+        return choice, moments_of(
+            gathered.samples, choice, self.aggregates, name, places, gathered.censuses, census, lines
         )
 
 
@@ -79,7 +108,7 @@ def counted(gathered: Gathered, kind: str, aggregates: Aggregates, *, after: boo
     candidates = gathered.samples.of(kind)
     if after is not None:
         candidates = candidates[gathered.samples.is_after[candidates] == after]
-    return Counted(gathered, choose(gathered.samples, candidates, len(gathered.cells)), aggregates)
+    return Counted(gathered, candidates, aggregates, WHOLE_SEASON_DAYS if kind == "pruned_vine" else SAME_COUNT_DAYS)
 
 
 @dataclass(slots=True)
@@ -105,40 +134,41 @@ def wood_and_nodes(connection: Connection, gathered: Gathered) -> Wood:
         ("nodes_on_canes", "cane"),
         ("nodes_on_renewal_spurs", "renewal_spur"),
     )
-    incomplete, by_sampler = _extras(gathered, count)
+    crew = "vines pruned by the crew"
     for measure, bearer in bearers:
-        per_vine = mean_column("nodes_per_vine", count.choice, count.moments(measure), 1.0, "vines pruned by the crew")
-        _say_crew(per_vine, by_sampler)
-        per_m = per_metre_column(per_vine, "nodes_per_m", gathered, "vines pruned by the crew")
+        choice, moments = count.of(measure)
+        per_vine = mean_column("nodes_per_vine", choice, moments, 1.0, crew)
+        _say_crew(per_vine, _extra(count, choice, BY_SAMPLER))
+        per_m = per_metre_column(per_vine, "nodes_per_m", gathered, crew)
         for column in (per_vine, per_m):
             column.bearer = bearer
             columns.append(column if bearer is None else column.kept(_says_something(column)))
-    for measure, name in (("spurs", "spurs_per_vine"), ("canes", "canes_per_vine")):
-        column = mean_column(name, count.choice, count.moments(measure), 1.0, "vines pruned by the crew")
-        _say_crew(column, by_sampler)
+    for measure, name, none_kept, pruned, reason in (
+        ("spurs", "spurs_per_vine", Note.NO_SPURS, "cane", Note.CANE_PRUNED),
+        ("canes", "canes_per_vine", Note.NO_CANES, "spur", Note.SPUR_PRUNED),
+    ):
+        choice, moments = count.of(measure)
+        column = mean_column(name, choice, moments, 1.0, crew)
+        column.notes[(column.notes & Note.NO_BEARING) > 0] = int(none_kept)
+        _say_crew(column, _extra(count, choice, BY_SAMPLER))
+        column.notes[(column.status == UNKNOWN) & (gathered.pruned == pruned)] = int(reason)
         columns.append(column)
-    prunings = count.moments("prunings")
-    per_vine = mean_column("prunings_per_vine", count.choice, prunings, KG_OF_MG, "pruned vines with complete wood")
-    cane = ratio_column(
-        "cane_weight", count.choice, count.moments("cane"), G_OF_MG, "prunings and canes of the same vines"
-    )
+    choice, prunings = count.of("prunings")
+    incomplete = _extra(count, choice, INCOMPLETE)
+    per_vine = mean_column("prunings_per_vine", choice, prunings, KG_OF_MG, "pruned vines with complete wood")
+    cane = ratio_column("cane_weight", *count.of("cane"), G_OF_MG, "prunings and canes of the same vines")
     for column in (per_vine, cane):
         column.note((incomplete > 0) & np.isfinite(column.value), Note.WOOD_PARTLY)
-    return Wood(columns, prunings, count.choice, per_vine, cane, incomplete)
+    return Wood(columns, prunings, choice, per_vine, cane, incomplete)
 
 
-def _extras(gathered: Gathered, count: Counted) -> tuple[Ints, Ints]:
-    """Give, of each cell, the vines weighed with incomplete wood and those pruned by the sampler."""
-    samples, aggregates = gathered.samples, count.aggregates
-    result = np.zeros((2, len(gathered.cells)), dtype=np.int64)
-    records = samples.record[count.choice.sample]
-    if len(aggregates.sample):
-        at = np.clip(np.searchsorted(aggregates.sample, records), 0, len(aggregates.sample) - 1)
-        has = aggregates.sample[at] == records
-        cell = samples.cell[count.choice.sample[has]]
-        for row in range(2):
-            np.add.at(result[row], cell, aggregates.extra[at[has], row])
-    return result[0], result[1]
+def _extra(count: Counted, choice: Choice, which: int) -> Ints:
+    """Give, of each cell, the vines weighed with incomplete wood, or those pruned by the sampler."""
+    samples, aggregates = count.gathered.samples, count.aggregates
+    result = np.zeros(len(count.gathered.cells), dtype=np.int64)
+    found, used = lines_of(samples.record[choice.sample], aggregates.sample, np.arange(len(aggregates.sample)))
+    np.add.at(result, samples.cell[choice.sample[found]], aggregates.extra[used, which])
+    return result
 
 
 def _say_crew(column: FigureColumn, by_sampler: Ints) -> None:
@@ -150,24 +180,38 @@ def _says_something(column: FigureColumn) -> Bools:
     return np.asarray(column.value > 0, dtype=np.bool_)
 
 
-def shoot_columns(connection: Connection, gathered: Gathered) -> list[FigureColumn]:
+@dataclass(slots=True)
+class BothCounts:
+    """One figure counted before and after thinning."""
+
+    before: FigureColumn
+    after: FigureColumn
+
+    @property
+    def latest(self) -> FigureColumn:
+        """The count after thinning where there is one, else that before."""
+        return latest_of(self.before, self.after)
+
+
+def shoot_columns(connection: Connection, gathered: Gathered) -> tuple[list[FigureColumn], BothCounts]:
     """Make the columns of the shoot tally: before thinning, and shoots per metre by the latest count."""
     aggregates = sum_rows(connection, "shoot_tally", shoot_tally_measures(), gathered.samples)
     before = counted(gathered, "shoot_tally", aggregates, after=False)
     after = counted(gathered, "shoot_tally", aggregates, after=True)
     basis = "shoot tally before thinning"
     columns = [
-        share_column("budbreak", before.choice, before.moments("budbreak"), basis),
-        ratio_column("shoots_per_node", before.choice, before.moments("shoots_per_node"), 1.0, basis),
-        mean_column("shoots_per_vine", before.choice, before.moments("shoots"), 1.0, basis),
-        share_column("noncount_shoot_share", before.choice, before.moments("noncount"), basis),
+        share_column("budbreak", *before.of("budbreak"), basis),
+        ratio_column("shoots_per_node", *before.of("shoots_per_node"), 1.0, basis),
+        mean_column("shoots_per_vine", *before.of("shoots"), 1.0, basis),
+        share_column("noncount_shoot_share", *before.of("noncount"), basis),
     ]
+    thinned, counted_before = after.choice("shoots").has, before.choice("shoots").has
     for column in columns:
-        only_after = (column.status == UNKNOWN) & after.choice.has & ~before.choice.has
+        only_after = (column.status == UNKNOWN) & thinned & ~counted_before
         column.notes[only_after] = int(Note.NOT_BEFORE_THINNING)
-    latest = latest_of(columns[2], mean_column("shoots_per_vine", after.choice, after.moments("shoots"), 1.0))
-    columns.append(per_metre_column(latest, "shoots_per_m", gathered, "latest shoot tally"))
-    return columns
+    both = BothCounts(columns[2], mean_column("shoots_per_vine", *after.of("shoots"), 1.0))
+    columns.append(per_metre_column(both.latest, "shoots_per_m", gathered, "latest shoot tally"))
+    return columns, both
 
 
 def latest_of(before: FigureColumn, after: FigureColumn) -> FigureColumn:
@@ -179,47 +223,49 @@ def latest_of(before: FigureColumn, after: FigureColumn) -> FigureColumn:
     return merged
 
 
-def cluster_columns(connection: Connection, gathered: Gathered) -> list[FigureColumn]:
-    """Make the column of clusters per vine by the latest count."""
+def cluster_counts(connection: Connection, gathered: Gathered) -> BothCounts:
+    """Make the columns of clusters per vine before and after thinning."""
     aggregates = sum_rows(connection, "cluster_tally", cluster_tally_measures(), gathered.samples)
     both = [counted(gathered, "cluster_tally", aggregates, after=after) for after in (False, True)]
-    before, after = (
-        mean_column("clusters_per_vine", count.choice, count.moments("clusters"), 1.0, "latest cluster tally")
-        for count in both
+    return BothCounts(
+        *(mean_column("clusters_per_vine", *count.of("clusters"), 1.0, "latest cluster tally") for count in both)
     )
-    return [latest_of(before, after)]
 
 
-def node_columns(connection: Connection, gathered: Gathered) -> list[FigureColumn]:
+def node_columns(connection: Connection, gathered: Gathered) -> tuple[list[FigureColumn], BothCounts]:
     """Make the columns of the node tally: clusters per shoot, and by bearer and node position."""
     per_shoot = sum_nodes(connection, node_shoot_measures(), gathered.samples, by_node=False)
     by_node = sum_nodes(connection, node_tally_measures(), gathered.samples, by_node=True)
-    columns = [_before_or_after(gathered, per_shoot, "clusters_per_shoot", "per_shoot", None)]
-    codes = np.unique(by_node.extra)
+    both = _both(gathered, per_shoot, "clusters_per_shoot", "per_shoot", None)
+    columns = [_before_or_after(both)]
+    codes = sorted(set(by_node.extra.ravel().tolist()))
     for code in codes:
         lines = np.flatnonzero(by_node.extra[:, 0] == code)
         for name, measure in (("clusters_per_node_at_k", "clusters"), ("fruitful_share_at_k", "fruitful")):
-            column = _before_or_after(gathered, by_node, name, measure, lines)
+            column = _before_or_after(_both(gathered, by_node, name, measure, lines))
             column.bearer = BEARERS[int(code) // 100]
             column.position = int(code) % 100 - NODE_POSITION_FIRST
             columns.append(column.kept(np.isfinite(column.value)))
-    return columns
+    return columns, both
 
 
-def _before_or_after(
-    gathered: Gathered, aggregates: Aggregates, name: str, measure: str, lines: Ints | None
-) -> FigureColumn:
-    """Give a figure of the node tally before thinning, else after it and says so."""
+def _both(gathered: Gathered, aggregates: Aggregates, name: str, measure: str, lines: Ints | None) -> BothCounts:
+    """Give a figure of the node tally before and after thinning."""
     make = share_column if name == "fruitful_share_at_k" else ratio_column
     made = []
-    for is_after in (True, False):
+    for is_after in (False, True):
         count = counted(gathered, "node_tally", aggregates, after=is_after)
-        column = make(name, count.choice, count.moments(measure, lines))
+        column = make(name, *count.of(measure, lines))
         column.basis = "node tally"
         made.append(column)
-    after, before = made
-    after.note(np.isfinite(after.value), Note.ONLY_AFTER_THINNING)
-    return latest_of(after, before)
+    return BothCounts(*made)
+
+
+def _before_or_after(both: BothCounts) -> FigureColumn:
+    """Give a figure of the node tally before thinning, else after it and says so."""
+    column = latest_of(both.after, both.before)
+    column.note(np.isfinite(both.after.value) & ~np.isfinite(both.before.value), Note.ONLY_AFTER_THINNING)
+    return column
 
 
 @dataclass(slots=True)
@@ -238,8 +284,8 @@ def fruit_columns(connection: Connection, gathered: Gathered) -> Fruit:
     harvest = counted(
         gathered, "vine_harvest", sum_rows(connection, "vine_harvest", vine_harvest_measures(), gathered.samples)
     )
-    moments = harvest.moments("fruit")
-    per_vine = mean_column("yield_per_vine", harvest.choice, moments, KG_OF_MG, "vines picked alone")
+    choice, moments = harvest.of("fruit")
+    per_vine = mean_column("yield_per_vine", choice, moments, KG_OF_MG, "vines picked alone")
     aggregates, fifteen = sum_lots(connection, gathered.samples)
     columns: list[FigureColumn] = []
     weight = new_column("cluster_weight", np.zeros(0, dtype=np.int64))
@@ -247,7 +293,7 @@ def fruit_columns(connection: Connection, gathered: Gathered) -> Fruit:
         lines = np.flatnonzero(aggregates.extra[:, 0] == code)
         made = _lot_columns(gathered, aggregates, fifteen, lines)
         if code == HARVEST:
-            alone = ratio_column("cluster_weight", harvest.choice, harvest.moments("cluster"), G_OF_MG)
+            alone = ratio_column("cluster_weight", *harvest.of("cluster"), G_OF_MG)
             alone.note(np.isfinite(alone.value), Note.FROM_PICKED_VINES)
             made[0] = latest_of(alone, made[0])
             made[0].basis = "weighed lots, or vines picked alone"
@@ -255,46 +301,35 @@ def fruit_columns(connection: Connection, gathered: Gathered) -> Fruit:
         for column in made:
             column.stage = stage
             columns.append(column if code == HARVEST else column.kept(np.isfinite(column.value)))
-    return Fruit(columns, weight, per_vine, moments, harvest.choice)
+    return Fruit(columns, weight, per_vine, moments, choice)
 
 
 def _lot_columns(gathered: Gathered, aggregates: Aggregates, fifteen: Ints, lines: Ints) -> list[FigureColumn]:
     """Make cluster weight, berry weight and berries per cluster of the lots on the given lines (one stage)."""
     samples = gathered.samples
     candidates = np.flatnonzero(np.isin(samples.record, aggregates.sample[lines]))
-    choice = choose(samples, candidates, len(gathered.cells))
-    count = Counted(gathered, choice, aggregates)
-    weight = ratio_column("cluster_weight", choice, _endless(count, lines), G_OF_MG, "weighed lots")
+    # Lots of a block are not counted: no finite population correction.
+    endless = np.full(len(gathered.cells), np.nan)
+    counted_lots = Counted(gathered, candidates, aggregates).of("cluster", lines, endless)
+    weight = ratio_column("cluster_weight", *counted_lots, G_OF_MG, "weighed lots")
     for of_vines, of_lots in ((Note.ONE_UNIT, Note.ONE_LOT), (Note.FEW, Note.FEW_LOTS)):
         has = (weight.notes & of_vines) > 0
         weight.notes[has] += int(of_lots) - int(of_vines)
-    berries = _berry_columns(gathered, choice, aggregates, fifteen, lines)
+    berries = _berry_columns(gathered, candidates, aggregates, fifteen, lines)
     return [weight, *berries]
 
 
-def _endless(count: Counted, lines: Ints) -> Moments:
-    """Give the means of lots without finite population correction: lots of a block are not counted."""
-    gathered = count.gathered
-    none = np.full(len(gathered.cells), np.nan)
-    census, _ = gathered.census_on(count.choice.day)
-    return moments_of(
-        gathered.samples, count.choice, count.aggregates, "cluster", none, gathered.censuses, census, lines
-    )
-
-
 def _berry_columns(
-    gathered: Gathered, choice: Choice, aggregates: Aggregates, fifteen: Ints, lines: Ints
+    gathered: Gathered, candidates: Ints, aggregates: Aggregates, fifteen: Ints, lines: Ints
 ) -> list[FigureColumn]:
     """Make berry weight (Σ mass ÷ Σ berries over lots) and berries per cluster (a ratio of two such ratios)."""
     samples = gathered.samples
     cells = len(gathered.cells)
     total = np.zeros((cells, 15))
-    records = samples.record[choice.sample]
-    keys = aggregates.sample[lines]
-    if len(keys):
-        at = np.clip(np.searchsorted(keys, records), 0, len(keys) - 1)
-        has = keys[at] == records
-        np.add.at(total, samples.cell[choice.sample[has]], fifteen[lines[at[has]]].astype(np.float64))
+    found, used = lines_of(samples.record[candidates], aggregates.sample, lines)
+    choice = choose(samples, giving(samples, candidates, found, fifteen[used, 0], cells), cells)
+    found, used = lines_of(samples.record[choice.sample], aggregates.sample, lines)
+    np.add.at(total, samples.cell[choice.sample[found]], fifteen[used].astype(np.float64))
     lots, sums, products = total[:, 0], total[:, 1:5], _symmetric(total[:, 5:])
     with np.errstate(divide="ignore", invalid="ignore"):
         mass, clusters, berry_mass, berries = (np.where(lots > 0, sums[:, column], np.nan) for column in range(4))

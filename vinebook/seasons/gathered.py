@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     Bools = NDArray[np.bool_]
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
+    Words = NDArray[np.str_]
 
 ON_CANOPY, ON_ROW, WITHOUT_CANOPY, WITHOUT_SPACING = range(4)
 """What per-metre figures of a cell are counted on."""
@@ -87,15 +88,21 @@ def cells_of(first: Ints, last: Ints, span: tuple[int, int] | None) -> Cells:
 
 @dataclass(slots=True)
 class Visits:
-    """The pruning visit of each cell: whether there is one, and whether wood was to be weighed."""
+    """The pruning visit of each cell: whether there is one, whether wood was to be weighed, how it was cut or ""."""
 
     has: Bools
     says_weighed: Bools
+    pruned: Words
 
 
 @dataclass(slots=True)
 class Gathered:
-    """What was read, and the facts in force in each cell (NaN where not known)."""
+    """What was read, and the facts in force in each cell (NaN where not known).
+
+    `vines_from` and `vines_to` are the seasons between which the same vines stand, over all plantings that measured
+    them anew; 0 and NO_SEASON where they are open. `pruned` is how wood was cut, by the visit of the season, else by
+    the training in force; "" where not known.
+    """
 
     blocks: Blocks
     cells: Cells
@@ -105,10 +112,13 @@ class Gathered:
     pick_cell: Ints
     crops: Crops
     visits: Visits
+    pruned: Words
     last_close: Ints
     planting: Ints
     planting_from: Ints
     is_new_vines: Bools
+    vines_from: Ints
+    vines_to: Ints
     is_last_of_planting: Bools
     positions: Floats
     row_spacing_m: Floats
@@ -126,17 +136,15 @@ class Gathered:
         ----------
         day : days since 1970, one a cell; NO_DATE takes the end of the season.
         """
-        ends = self.season_ends()
-        start = np.where(self.is_new_vines, self._planting_starts(), -DAYS_MIDDLE)
-        return self.censuses.in_force(self.cells.block, np.where(day == NO_DATE, ends, day), start)
+        start = np.where(self.vines_from > 0, _days(self.vines_from - 1, self._month(DORMANT)), -DAYS_MIDDLE)
+        end = np.where(self.vines_to < NO_SEASON, self._season_ends(self.vines_to), DAYS_MIDDLE)
+        ends = self._season_ends(self.cells.season)
+        return self.censuses.in_force(self.cells.block, np.where(day == NO_DATE, ends, day), start, end)
 
-    def season_ends(self) -> Ints:
-        """Give the last day of each cell's season, days since 1970."""
+    def _season_ends(self, season: Ints) -> Ints:
+        """Give the last day of a season in each cell's hemisphere, days since 1970."""
         month = self._month(GROWING)
-        return _days(self.cells.season + (month > 12), (month - 1) % 12 + 1) - 1
-
-    def _planting_starts(self) -> Ints:
-        return _days(self.planting_from - 1, self._month(DORMANT))
+        return _days(season + (month > 12), (month - 1) % 12 + 1) - 1
 
     def _month(self, part: str) -> Ints:
         south = self.blocks.is_south[self.cells.block]
@@ -165,7 +173,7 @@ def gather(connection: Connection, asked: list[int] | None, seasons: list[int] |
     samples = read_samples(connection, blocks, span)
     picks = read_picks(connection, blocks, span)
     closes = read_closes(connection, blocks, span)
-    visit_rows = _seasonal_rows(connection, blocks, "pruning_visit", span, "wood_weighed")
+    visit_rows = _visit_rows(connection, blocks, span)
     visit_block = blocks.indices(visit_rows[0])
     visit_season = np.array(visit_rows[1], dtype=np.int64)
     first, last = _extents(connection, blocks)
@@ -181,7 +189,7 @@ def gather(connection: Connection, asked: list[int] | None, seasons: list[int] |
         picks,
         pick_cell,
         crops,
-        _visits(cells, visit_block, visit_season, visit_rows[2]),
+        _visits(cells, visit_block, visit_season, visit_rows[2], visit_rows[3]),
     )
 
 
@@ -208,22 +216,22 @@ def _extents(connection: Connection, blocks: Blocks) -> tuple[Ints, Ints]:
     return first, last
 
 
-def _seasonal_rows(
-    connection: Connection, blocks: Blocks, kind: str, span: tuple[int, int] | None, field: str
-) -> list[tuple[Any, ...]]:
-    table = TABLES[kind]
-    statement = select(table.c.block, table.c.season, table.c[field]).where(live(table))
+def _visit_rows(connection: Connection, blocks: Blocks, span: tuple[int, int] | None) -> list[tuple[Any, ...]]:
+    c = TABLES["pruning_visit"].c
+    statement = select(c.block, c.season, c.wood_weighed, c.pruned).where(live(TABLES["pruning_visit"]))
     if span is not None:
-        statement = statement.where(table.c.season.between(*span))
-    return columns_of(connection.execute(blocks.only(statement, table.c.block)).fetchall(), 3)
+        statement = statement.where(c.season.between(*span))
+    return columns_of(connection.execute(blocks.only(statement, c.block)).fetchall(), 4)
 
 
-def _visits(cells: Cells, block: Ints, season: Ints, weighed: tuple[Any, ...]) -> Visits:
+def _visits(cells: Cells, block: Ints, season: Ints, weighed: tuple[Any, ...], pruned: tuple[Any, ...]) -> Visits:
     has, says = np.zeros(len(cells), dtype=np.bool_), np.zeros(len(cells), dtype=np.bool_)
+    how = np.zeros(len(cells), dtype="<U16")
     at = cells.at(block, season)
     has[at[at >= 0]] = True
     says[at[(at >= 0) & np.array([word == "yes" for word in weighed], dtype=np.bool_)]] = True
-    return Visits(has, says)
+    how[at[at >= 0]] = np.array(pruned, dtype=np.str_)[at >= 0]
+    return Visits(has, says, how)
 
 
 def _last_close(connection: Connection, blocks: Blocks) -> Ints:
@@ -252,7 +260,7 @@ def _with_facts(
         "planting",
         ("row_spacing_m", "vine_spacing_m", "positions", "year_planted", "grafted_over_in"),
     )
-    trainings = read_spans(connection, blocks, "training", ("curtains", "trained", "shoot_position"))
+    trainings = read_spans(connection, blocks, "training", ("curtains", "trained", "shoot_position", "pruned"))
     planting = plantings.in_force(cells.block, cells.season)
     training = trainings.in_force(cells.block, cells.season)
     row_m = plantings.take("row_spacing_m", planting)
@@ -265,6 +273,8 @@ def _with_facts(
     canopy = canopy_m_per_vine(vine_m, np.where(np.isnan(curtains), 1.0, curtains))
     canopy = np.where(kind == WITHOUT_CANOPY, np.nan, canopy)
     following = plantings.in_force(cells.block, cells.season + 1)
+    is_new = _is_new_vines(plantings)
+    vines_from, vines_to = _same_vines(plantings, is_new, planting)
     return Gathered(
         blocks,
         cells,
@@ -274,10 +284,13 @@ def _with_facts(
         pick_cell,
         crops,
         visits,
+        np.where(visits.pruned == "", trainings.words("pruned", training), visits.pruned),
         _last_close(connection, blocks),
         planting,
         plantings.first_season(planting),
-        _is_new_vines(plantings)[planting] & (planting >= 0) if len(plantings.key) else planting >= 0,
+        is_new[planting] & (planting >= 0) if len(is_new) else planting >= 0,
+        vines_from,
+        vines_to,
         (planting >= 0) & (following != planting),
         positions,
         row_m,
@@ -302,6 +315,23 @@ def _is_new_vines(plantings: Spans) -> Bools:
     grafted = plantings.fields["grafted_over_in"] >= first - 1
     was_there = plantings.fields["year_planted"] < first - 1
     return np.asarray(follows & ~grafted & ~was_there, dtype=np.bool_)
+
+
+def _same_vines(plantings: Spans, is_new: Bools, planting: Ints) -> tuple[Ints, Ints]:
+    """Give of each cell the seasons between which its vines stand; 0 and NO_SEASON where open."""
+    if not len(is_new):
+        return np.zeros(len(planting), dtype=np.int64), np.full(len(planting), NO_SEASON, dtype=np.int64)
+    block, season = np.divmod(plantings.key, SEASONS_SPAN)
+    is_first = np.ones(len(is_new), dtype=np.bool_)
+    is_first[1:] = block[1:] != block[:-1]
+    # The plantings that put vines in the ground, and the number of the one that each planting measures.
+    starts = np.flatnonzero(is_new | is_first)
+    group = np.cumsum(is_new | is_first) - 1
+    opens = np.where(is_first[starts], 0, season[starts])
+    closes = np.full(len(starts), NO_SEASON, dtype=np.int64)
+    closes[:-1] = np.where(is_first[starts[1:]], NO_SEASON, season[starts[1:]] - 1)
+    at = np.clip(planting, 0, None)
+    return np.where(planting >= 0, opens[group[at]], 0), np.where(planting >= 0, closes[group[at]], NO_SEASON)
 
 
 def _is_free_head(trainings: Spans, training: Ints) -> Bools:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import and_, func, or_, select
+import numpy as np
+from sqlalchemy import select
 
 from vinebook.errors import WordsError
 from vinebook.records.tables import ENTRY, TABLES
 from vinebook.seasons.carried import carried_figures
 from vinebook.seasons.context import BlockContext, JudgingContext, Target
-from vinebook.seasons.figures import figures_of
+from vinebook.seasons.figures import date_of, figures_of
 from vinebook.seasons.model import (
     BlockHistory,
     CensusFacts,
@@ -21,7 +22,7 @@ from vinebook.seasons.model import (
     VineyardFacts,
     VisitFacts,
 )
-from vinebook.seasons.places import live
+from vinebook.seasons.places import Censuses, live, read_blocks, read_censuses
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -75,7 +76,7 @@ def block_history(connection: Connection, code: str) -> BlockHistory:
         successors=_related(connection, number, "predecessor", "block"),
         plantings=tuple(_planting(row) for row in _of_block(connection, "planting", number, "from_season")),
         trainings=tuple(_training(row) for row in _of_block(connection, "training", number, "from_season")),
-        censuses=_censuses(connection, number),
+        censuses=_censuses(read_censuses(connection, read_blocks(connection, [number]))),
         visits=tuple(_visit(row) for row in _of_block(connection, "pruning_visit", number, "season")),
         events=tuple(_event(row) for row in _of_block(connection, "event", number, "date")),
         seasons=tuple(range(seasons[0], seasons[-1] + 1)) if seasons else (),
@@ -221,30 +222,13 @@ def _event(row: RowMapping) -> EventFacts:
     return EventFacts(row["season"], row["date"], row["what"], row["share_hit_percent"], row["words"] or "")
 
 
-def _censuses(connection: Connection, number: int) -> tuple[CensusFacts, ...]:
-    """Give the censuses by date; the lines of parts or rows of one date are added up, as counted."""
-    table = TABLES["vine_census"]
-    c = table.c
-    has_whole = (
-        select(func.count())
-        .select_from(whole := table.alias("whole"))
-        .where(live(whole), whole.c.block == c.block, whole.c.date == c.date, whole.c.part == "all", whole.c.row == 0)
-        .scalar_subquery()
-    )
-    is_whole = and_(c.part == "all", c.row == 0)
-    statement = (
-        select(
-            c.date,
-            func.sum(c.bearing),
-            func.sum(c.young),
-            func.sum(c.missing),
-            func.max(c.counted),
-        )
-        .where(live(table), c.block == number, or_(is_whole, has_whole == 0))
-        .group_by(c.date)
-        .order_by(c.date)
-    )
+def _censuses(censuses: Censuses) -> tuple[CensusFacts, ...]:
+    """Give the censuses of a block by date, the lines of parts or rows of one date added up, as counted."""
+    numbers = (censuses.bearing, censuses.young, censuses.missing, censuses.positions)
+    counts = np.stack(numbers, axis=1).astype(np.int64).tolist()
     return tuple(
-        CensusFacts(date, int(bearing), int(young), int(missing), int(bearing + young + missing), counted)
-        for date, bearing, young, missing, counted in connection.execute(statement)
+        CensusFacts(date_of(day), bearing, young, missing, positions, "sampled_rows" if is_sampled else "full")
+        for day, (bearing, young, missing, positions), is_sampled in zip(
+            censuses.day.tolist(), counts, censuses.is_sampled.tolist(), strict=True
+        )
     )

@@ -75,7 +75,8 @@ def pruned_vine_measures() -> tuple[Measure, ...]:
     counted = f"{CREW} AND COALESCE({', '.join(kinds)}) IS NOT NULL"
     return (
         Measure("nodes", _when(counted, nodes)),
-        *(Measure(kind, _when(CREW, kind)) for kind in kinds),
+        # A vine with nodes on spurs alone has none on canes: the bearers add up to the whole.
+        *(Measure(kind, _when(counted, f"COALESCE({kind}, 0)")) for kind in kinds),
         Measure("spurs", _when(CREW, "spurs")),
         Measure("canes", _when(CREW, "canes")),
         Measure("prunings", _when(WHOLE_WOOD, "prunings_mg")),

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    import datetime as dt
 
 Status = Literal["known", "partial", "pending", "unknown"]
 Reading = Literal["below", "within", "above", "not clear", "not judged"]

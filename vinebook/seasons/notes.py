@@ -58,6 +58,12 @@ class Note(IntFlag):
     NO_BEARING_VINES = auto()
     NO_TRAINING = auto()
     FROM_CLUSTERS = auto()
+    NO_SPURS = auto()
+    NO_CANES = auto()
+    SPUR_PRUNED = auto()
+    CANE_PRUNED = auto()
+    COUNTED_BEFORE = auto()
+    WITHOUT_RACHIS = auto()
 
 
 NOTES: dict[Note, str] = {
@@ -111,6 +117,12 @@ NOTES: dict[Note, str] = {
     Note.NO_BEARING_VINES: "the census counts no bearing vine",
     Note.NO_TRAINING: "no training is recorded for {season}",
     Note.FROM_CLUSTERS: "from clusters counted on the vine, not from shoots and clusters per shoot",
+    Note.NO_SPURS: "no spurs were counted",
+    Note.NO_CANES: "no canes were counted",
+    Note.SPUR_PRUNED: "spur-pruned: no canes",
+    Note.CANE_PRUNED: "cane-pruned: no spurs",
+    Note.COUNTED_BEFORE: "counted at least in part before thinning, while the crop was picked after it",
+    Note.WITHOUT_RACHIS: "fruit picked by machine lacks the rachis that hand-cut clusters weigh with",
 }
 """The words of each note; `season`, `next`, `census`, `tickets` and `young` are filled in where it is told."""
 

@@ -80,6 +80,12 @@ class Spans:
             return np.full(len(index), np.nan)
         return np.where(index >= 0, self.fields[field][np.clip(index, 0, None)], np.nan)
 
+    def words(self, field: str, index: Ints) -> NDArray[np.str_]:
+        """Give a word of the facts at the indices, "" where the index is -1."""
+        if not len(self.key):
+            return np.zeros(len(index), dtype=np.str_)
+        return np.where(index >= 0, self.fields[field][np.clip(index, 0, None)], "")
+
     def first_season(self, index: Ints) -> Ints:
         """Give the first season of the facts at the indices, 0 where the index is -1."""
         if not len(self.key):
@@ -186,14 +192,15 @@ class Censuses:
     squares: Floats
     parts: dict[int, dict[str, tuple[int, int]]]
 
-    def in_force(self, block: Ints, day: Ints, first_day: Ints) -> tuple[Ints, Bools]:
+    def in_force(self, block: Ints, day: Ints, first_day: Ints, last_day: Ints) -> tuple[Ints, Bools]:
         """Give the census in force for each block and day, and whether it was taken later.
 
         Parameters
         ----------
         block : index of the block.
         day : date of the sample or first load, days since 1970.
-        first_day : day from which the planting stands; an older census counted other vines.
+        first_day : day from which the vines stand; an older census counted other vines.
+        last_day : day until which they stand; a census taken later still counted other vines.
         """
         if not len(self.key):
             none = np.full(len(block), NO_CENSUS, dtype=np.int64)
@@ -205,6 +212,7 @@ class Censuses:
         later = np.where(has_one, latest, first)
         found = np.clip(later, 0, len(self.key) - 1)
         is_ours = (later < len(self.key)) & (self.key[found] // DAYS_SPAN == block)
+        is_ours &= has_one | (self.key[found] <= base + last_day)
         return np.where(is_ours, later, NO_CENSUS), is_ours & ~has_one
 
 
@@ -251,7 +259,7 @@ def read_censuses(connection: Connection, blocks: Blocks) -> Censuses:
     for each, number in zip(total, sums, strict=True):
         np.add.at(each, at[used], number[used])
     any_sampled = np.zeros(len(sets), dtype=np.bool_)
-    any_sampled[at[used & is_sampled & is_row]] = True
+    any_sampled[at[used & is_sampled]] = True
     parts: dict[int, dict[str, tuple[int, int]]] = {}
     for one in np.flatnonzero(~is_all & ~(is_row & has_line[line])):
         mine = parts.setdefault(int(at[one]), {})

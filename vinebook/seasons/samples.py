@@ -31,6 +31,8 @@ CHOSEN = {"random": 1, "every_kth": 2, "panels": 4, "hand_picked": 8}
 HAND_PICKED = CHOSEN["hand_picked"]
 SAME_COUNT_DAYS = 7
 """Samples of one kind within this many days before the latest are one count; common practice, no source."""
+WHOLE_SEASON_DAYS = 1_000
+"""Wood and nodes do not change between leaf fall and bud break: all samples of a visit are one count."""
 SAMPLED_KINDS = ("pruned_vine", "shoot_tally", "node_tally", "cluster_tally", "cluster_lot", "vine_harvest")
 
 
@@ -126,17 +128,38 @@ class Choice:
         return (self.chosen & HAND_PICKED) > 0
 
 
-def choose(samples: Samples, candidates: Ints, cells: int) -> Choice:
+def giving(samples: Samples, candidates: Ints, found: Ints, counts: Ints, cells: int) -> Ints:
+    """Leave out the samples that do not give a measure, in the cells where others give it.
+
+    Wood weighed in December and nodes counted in February are two samples of one kind; neither hides the other.
+
+    Parameters
+    ----------
+    samples, candidates : all samples, and indices of those of one kind and thinning.
+    found, counts : positions among the candidates, and how many units of each give the measure.
+    cells : number of cells.
+    """
+    gives = np.zeros(len(candidates), dtype=np.bool_)
+    gives[found] = counts > 0
+    cell = samples.cell[candidates]
+    has = np.zeros(cells, dtype=np.bool_)
+    has[cell[gives]] = True
+    return candidates[gives | ~has[cell]]
+
+
+def choose(samples: Samples, candidates: Ints, cells: int, days: int = SAME_COUNT_DAYS) -> Choice:
     """Choose which samples make the count of each cell.
 
     Drawn vines stand before hand-picked ones and are never mixed with them. Of what remains, the samples within a
-    week before the latest are one count done over several days.
+    week before the latest are one count done over several days. Where parts of a block are counted, each has its own
+    latest count.
 
     Parameters
     ----------
     samples : all samples.
     candidates : indices of those of one kind and thinning.
     cells : number of cells.
+    days : how long before the latest a sample still belongs to the count.
     """
     cell = samples.cell[candidates]
     hand = samples.chosen[candidates] == HAND_PICKED
@@ -149,11 +172,27 @@ def choose(samples: Samples, candidates: Ints, cells: int) -> Choice:
     cell = samples.cell[kept]
     latest = np.full(cells, NO_DATE, dtype=np.int64)
     np.maximum.at(latest, cell, samples.day[kept])
-    kept = kept[samples.day[kept] >= latest[cell] - SAME_COUNT_DAYS]
+    kept = kept[_belongs(samples, kept, latest, days)]
     cell = samples.cell[kept]
     chosen = np.zeros(cells, dtype=np.int64)
     np.bitwise_or.at(chosen, cell, samples.chosen[kept])
     return Choice(kept, chosen > 0, latest, chosen, left_out)
+
+
+def _belongs(samples: Samples, candidates: Ints, latest: Ints, days: int) -> Bools:
+    """Say which samples belong to the latest count of their cell, or of their part where parts are counted."""
+    cell, day, part = samples.cell[candidates], samples.day[candidates], samples.part[candidates]
+    recent = day >= latest[cell] - days
+    in_part = part != "all"
+    if not in_part.any():
+        return np.asarray(recent, dtype=np.bool_)
+    by_parts = np.zeros(len(latest), dtype=np.bool_)
+    by_parts[cell[recent & in_part]] = True
+    names = np.array(sorted(set(part.tolist())))
+    key = cell * len(names) + np.searchsorted(names, part)
+    newest = np.full(len(latest) * len(names), NO_DATE, dtype=np.int64)
+    np.maximum.at(newest, key, day)
+    return np.asarray(recent | (in_part & by_parts[cell] & (day >= newest[key] - days)), dtype=np.bool_)
 
 
 @dataclass(slots=True)
@@ -220,7 +259,7 @@ def moments_of(
     """
     cells = len(positions)
     lines = np.arange(len(aggregates.sample)) if lines is None else lines
-    found, used = _lines_of(samples.record[choice.sample], aggregates.sample, lines)
+    found, used = lines_of(samples.record[choice.sample], aggregates.sample, lines)
     sample = choice.sample[found]
     sums, drawn = aggregates.sums[name][used], aggregates.drawn[used]
     cell = samples.cell[sample]
@@ -234,14 +273,15 @@ def moments_of(
     fill_moments(moments, where, total[where], correction[where])
     moments.is_full[:] = (correction == 0) & (moments.n > 0)
     in_parts = samples.part[sample] != "all"
-    for number in np.unique(cell[in_parts]):
+    # A plain set: numpy's imports masked arrays, which costs as much as a block's queries.
+    for number in sorted(set(cell[in_parts].tolist())):
         mine = cell == number
-        _weigh_parts(moments, int(number), samples.part[sample[mine]], sums[mine], drawn[mine], censuses, census)
+        _weigh_parts(moments, number, samples.part[sample[mine]], sums[mine], drawn[mine], censuses, census)
     moments.is_full &= is_drawn
     return moments
 
 
-def _lines_of(records: Ints, sorted_samples: Ints, lines: Ints) -> tuple[Ints, Ints]:
+def lines_of(records: Ints, sorted_samples: Ints, lines: Ints) -> tuple[Ints, Ints]:
     """Give which records have a line, and its index."""
     keys = sorted_samples[lines]
     at = np.searchsorted(keys, records)

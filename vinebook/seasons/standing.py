@@ -60,7 +60,7 @@ def standing_columns(gathered: Gathered) -> list[FigureColumn]:
     missing.low = np.where(stand.is_sampled, stand.missing_low, np.nan)
     missing.high = np.where(stand.is_sampled, stand.missing_high, np.nan)
     for column in (bearing, missing):
-        column.n = np.where(stand.is_sampled, stand.rows, column.n)
+        column.n = np.where(stand.is_sampled & (stand.rows > 0), stand.rows, column.n)
         column.chosen[:] = np.where(stand.is_sampled, 0, FULL_COUNT)
         column.mark(np.isnan(column.value), UNKNOWN, Note.NO_CENSUS)
         say_census(column, stand, census, is_later)
