@@ -54,6 +54,9 @@ UNITS_OF_DIMENSION: dict[str, dict[str, Fraction]] = {
 }
 """Factor from each accepted unit to the base unit of its dimension (kg, m, ha, %, °Brix, g/L, °)."""
 
+STORED_PER_BASE = {"mg": Fraction(1_000_000), "m2": Fraction(10_000)}
+"""How many of a stored unit make one base unit of its dimension; 1 where it is not named."""
+
 DIMENSION_OF_UNIT = {unit: dimension for dimension, units in UNITS_OF_DIMENSION.items() for unit in units}
 UNIT_SPELLINGS = {
     "lbs": "lb",

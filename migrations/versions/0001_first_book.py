@@ -50,14 +50,28 @@ SQLITE_GUARDS = (
     "CREATE TRIGGER training_keeps BEFORE UPDATE OF record, tally, line ON \"training\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
     "CREATE TRIGGER target_band_stays BEFORE DELETE ON \"target_band\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
     "CREATE TRIGGER target_band_keeps BEFORE UPDATE OF record, tally, line ON \"target_band\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
+    "CREATE TRIGGER certification_stays BEFORE DELETE ON \"certification\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
+    "CREATE TRIGGER certification_keeps BEFORE UPDATE OF record, tally, line ON \"certification\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
     "CREATE TRIGGER consignee_stays BEFORE DELETE ON \"consignee\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
     "CREATE TRIGGER consignee_keeps BEFORE UPDATE OF record, tally, line ON \"consignee\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
+    "CREATE TRIGGER silence_stays BEFORE DELETE ON \"silence\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
+    "CREATE TRIGGER silence_keeps BEFORE UPDATE OF record, tally, line ON \"silence\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
     "CREATE TRIGGER sample_stays BEFORE DELETE ON \"sample\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
     "CREATE TRIGGER sample_keeps BEFORE UPDATE OF record, tally, line ON \"sample\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
+    "CREATE TRIGGER bud_sample_stays BEFORE DELETE ON \"bud_sample\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
+    "CREATE TRIGGER bud_sample_keeps BEFORE UPDATE OF record, tally, line ON \"bud_sample\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
+    "CREATE TRIGGER decision_stays BEFORE DELETE ON \"decision\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
+    "CREATE TRIGGER decision_keeps BEFORE UPDATE OF record, tally, line ON \"decision\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
     "CREATE TRIGGER pruning_visit_stays BEFORE DELETE ON \"pruning_visit\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
     "CREATE TRIGGER pruning_visit_keeps BEFORE UPDATE OF record, tally, line ON \"pruning_visit\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
     "CREATE TRIGGER pruned_vine_stays BEFORE DELETE ON \"pruned_vine\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
     "CREATE TRIGGER pruned_vine_keeps BEFORE UPDATE OF record, tally, line ON \"pruned_vine\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
+    "CREATE TRIGGER bearer_stays BEFORE DELETE ON \"bearer\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
+    "CREATE TRIGGER bearer_keeps BEFORE UPDATE OF record, tally, line ON \"bearer\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
+    "CREATE TRIGGER growth_stage_stays BEFORE DELETE ON \"growth_stage\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
+    "CREATE TRIGGER growth_stage_keeps BEFORE UPDATE OF record, tally, line ON \"growth_stage\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
+    "CREATE TRIGGER canopy_work_stays BEFORE DELETE ON \"canopy_work\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
+    "CREATE TRIGGER canopy_work_keeps BEFORE UPDATE OF record, tally, line ON \"canopy_work\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
     "CREATE TRIGGER shoot_tally_stays BEFORE DELETE ON \"shoot_tally\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
     "CREATE TRIGGER shoot_tally_keeps BEFORE UPDATE OF record, tally, line ON \"shoot_tally\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
     "CREATE TRIGGER node_tally_stays BEFORE DELETE ON \"node_tally\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
@@ -66,6 +80,14 @@ SQLITE_GUARDS = (
     "CREATE TRIGGER cluster_tally_keeps BEFORE UPDATE OF record, tally, line ON \"cluster_tally\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
     "CREATE TRIGGER cluster_lot_stays BEFORE DELETE ON \"cluster_lot\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
     "CREATE TRIGGER cluster_lot_keeps BEFORE UPDATE OF record, tally, line ON \"cluster_lot\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
+    "CREATE TRIGGER canopy_probe_stays BEFORE DELETE ON \"canopy_probe\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
+    "CREATE TRIGGER canopy_probe_keeps BEFORE UPDATE OF record, tally, line ON \"canopy_probe\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
+    "CREATE TRIGGER leaf_area_stays BEFORE DELETE ON \"leaf_area\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
+    "CREATE TRIGGER leaf_area_keeps BEFORE UPDATE OF record, tally, line ON \"leaf_area\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
+    "CREATE TRIGGER maturity_sample_stays BEFORE DELETE ON \"maturity_sample\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
+    "CREATE TRIGGER maturity_sample_keeps BEFORE UPDATE OF record, tally, line ON \"maturity_sample\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
+    "CREATE TRIGGER crop_estimate_stays BEFORE DELETE ON \"crop_estimate\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
+    "CREATE TRIGGER crop_estimate_keeps BEFORE UPDATE OF record, tally, line ON \"crop_estimate\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
     "CREATE TRIGGER vine_harvest_stays BEFORE DELETE ON \"vine_harvest\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
     "CREATE TRIGGER vine_harvest_keeps BEFORE UPDATE OF record, tally, line ON \"vine_harvest\" BEGIN SELECT RAISE(ABORT, 'a row keeps its permanent number, file and line'); END",
     "CREATE TRIGGER load_stays BEFORE DELETE ON \"load\" BEGIN SELECT RAISE(ABORT, 'rows are struck, never deleted'); END",
@@ -160,18 +182,42 @@ POSTGRESQL_GUARDS = (
     'ALTER TABLE "target_band" ENABLE ALWAYS TRIGGER target_band_is_kept',
     "CREATE TRIGGER target_band_keeps BEFORE UPDATE OF record, tally, line ON \"target_band\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('a row keeps its permanent number, file and line')",
     'ALTER TABLE "target_band" ENABLE ALWAYS TRIGGER target_band_keeps',
+    "CREATE TRIGGER certification_stays BEFORE DELETE ON \"certification\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "certification" ENABLE ALWAYS TRIGGER certification_stays',
+    "CREATE TRIGGER certification_is_kept BEFORE TRUNCATE ON \"certification\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "certification" ENABLE ALWAYS TRIGGER certification_is_kept',
+    "CREATE TRIGGER certification_keeps BEFORE UPDATE OF record, tally, line ON \"certification\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('a row keeps its permanent number, file and line')",
+    'ALTER TABLE "certification" ENABLE ALWAYS TRIGGER certification_keeps',
     "CREATE TRIGGER consignee_stays BEFORE DELETE ON \"consignee\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
     'ALTER TABLE "consignee" ENABLE ALWAYS TRIGGER consignee_stays',
     "CREATE TRIGGER consignee_is_kept BEFORE TRUNCATE ON \"consignee\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
     'ALTER TABLE "consignee" ENABLE ALWAYS TRIGGER consignee_is_kept',
     "CREATE TRIGGER consignee_keeps BEFORE UPDATE OF record, tally, line ON \"consignee\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('a row keeps its permanent number, file and line')",
     'ALTER TABLE "consignee" ENABLE ALWAYS TRIGGER consignee_keeps',
+    "CREATE TRIGGER silence_stays BEFORE DELETE ON \"silence\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "silence" ENABLE ALWAYS TRIGGER silence_stays',
+    "CREATE TRIGGER silence_is_kept BEFORE TRUNCATE ON \"silence\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "silence" ENABLE ALWAYS TRIGGER silence_is_kept',
+    "CREATE TRIGGER silence_keeps BEFORE UPDATE OF record, tally, line ON \"silence\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('a row keeps its permanent number, file and line')",
+    'ALTER TABLE "silence" ENABLE ALWAYS TRIGGER silence_keeps',
     "CREATE TRIGGER sample_stays BEFORE DELETE ON \"sample\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
     'ALTER TABLE "sample" ENABLE ALWAYS TRIGGER sample_stays',
     "CREATE TRIGGER sample_is_kept BEFORE TRUNCATE ON \"sample\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
     'ALTER TABLE "sample" ENABLE ALWAYS TRIGGER sample_is_kept',
     "CREATE TRIGGER sample_keeps BEFORE UPDATE OF record, tally, line ON \"sample\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('a row keeps its permanent number, file and line')",
     'ALTER TABLE "sample" ENABLE ALWAYS TRIGGER sample_keeps',
+    "CREATE TRIGGER bud_sample_stays BEFORE DELETE ON \"bud_sample\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "bud_sample" ENABLE ALWAYS TRIGGER bud_sample_stays',
+    "CREATE TRIGGER bud_sample_is_kept BEFORE TRUNCATE ON \"bud_sample\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "bud_sample" ENABLE ALWAYS TRIGGER bud_sample_is_kept',
+    "CREATE TRIGGER bud_sample_keeps BEFORE UPDATE OF record, tally, line ON \"bud_sample\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('a row keeps its permanent number, file and line')",
+    'ALTER TABLE "bud_sample" ENABLE ALWAYS TRIGGER bud_sample_keeps',
+    "CREATE TRIGGER decision_stays BEFORE DELETE ON \"decision\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "decision" ENABLE ALWAYS TRIGGER decision_stays',
+    "CREATE TRIGGER decision_is_kept BEFORE TRUNCATE ON \"decision\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "decision" ENABLE ALWAYS TRIGGER decision_is_kept',
+    "CREATE TRIGGER decision_keeps BEFORE UPDATE OF record, tally, line ON \"decision\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('a row keeps its permanent number, file and line')",
+    'ALTER TABLE "decision" ENABLE ALWAYS TRIGGER decision_keeps',
     "CREATE TRIGGER pruning_visit_stays BEFORE DELETE ON \"pruning_visit\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
     'ALTER TABLE "pruning_visit" ENABLE ALWAYS TRIGGER pruning_visit_stays',
     "CREATE TRIGGER pruning_visit_is_kept BEFORE TRUNCATE ON \"pruning_visit\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
@@ -184,6 +230,24 @@ POSTGRESQL_GUARDS = (
     'ALTER TABLE "pruned_vine" ENABLE ALWAYS TRIGGER pruned_vine_is_kept',
     "CREATE TRIGGER pruned_vine_keeps BEFORE UPDATE OF record, tally, line ON \"pruned_vine\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('a row keeps its permanent number, file and line')",
     'ALTER TABLE "pruned_vine" ENABLE ALWAYS TRIGGER pruned_vine_keeps',
+    "CREATE TRIGGER bearer_stays BEFORE DELETE ON \"bearer\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "bearer" ENABLE ALWAYS TRIGGER bearer_stays',
+    "CREATE TRIGGER bearer_is_kept BEFORE TRUNCATE ON \"bearer\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "bearer" ENABLE ALWAYS TRIGGER bearer_is_kept',
+    "CREATE TRIGGER bearer_keeps BEFORE UPDATE OF record, tally, line ON \"bearer\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('a row keeps its permanent number, file and line')",
+    'ALTER TABLE "bearer" ENABLE ALWAYS TRIGGER bearer_keeps',
+    "CREATE TRIGGER growth_stage_stays BEFORE DELETE ON \"growth_stage\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "growth_stage" ENABLE ALWAYS TRIGGER growth_stage_stays',
+    "CREATE TRIGGER growth_stage_is_kept BEFORE TRUNCATE ON \"growth_stage\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "growth_stage" ENABLE ALWAYS TRIGGER growth_stage_is_kept',
+    "CREATE TRIGGER growth_stage_keeps BEFORE UPDATE OF record, tally, line ON \"growth_stage\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('a row keeps its permanent number, file and line')",
+    'ALTER TABLE "growth_stage" ENABLE ALWAYS TRIGGER growth_stage_keeps',
+    "CREATE TRIGGER canopy_work_stays BEFORE DELETE ON \"canopy_work\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "canopy_work" ENABLE ALWAYS TRIGGER canopy_work_stays',
+    "CREATE TRIGGER canopy_work_is_kept BEFORE TRUNCATE ON \"canopy_work\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "canopy_work" ENABLE ALWAYS TRIGGER canopy_work_is_kept',
+    "CREATE TRIGGER canopy_work_keeps BEFORE UPDATE OF record, tally, line ON \"canopy_work\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('a row keeps its permanent number, file and line')",
+    'ALTER TABLE "canopy_work" ENABLE ALWAYS TRIGGER canopy_work_keeps',
     "CREATE TRIGGER shoot_tally_stays BEFORE DELETE ON \"shoot_tally\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
     'ALTER TABLE "shoot_tally" ENABLE ALWAYS TRIGGER shoot_tally_stays',
     "CREATE TRIGGER shoot_tally_is_kept BEFORE TRUNCATE ON \"shoot_tally\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
@@ -208,6 +272,30 @@ POSTGRESQL_GUARDS = (
     'ALTER TABLE "cluster_lot" ENABLE ALWAYS TRIGGER cluster_lot_is_kept',
     "CREATE TRIGGER cluster_lot_keeps BEFORE UPDATE OF record, tally, line ON \"cluster_lot\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('a row keeps its permanent number, file and line')",
     'ALTER TABLE "cluster_lot" ENABLE ALWAYS TRIGGER cluster_lot_keeps',
+    "CREATE TRIGGER canopy_probe_stays BEFORE DELETE ON \"canopy_probe\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "canopy_probe" ENABLE ALWAYS TRIGGER canopy_probe_stays',
+    "CREATE TRIGGER canopy_probe_is_kept BEFORE TRUNCATE ON \"canopy_probe\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "canopy_probe" ENABLE ALWAYS TRIGGER canopy_probe_is_kept',
+    "CREATE TRIGGER canopy_probe_keeps BEFORE UPDATE OF record, tally, line ON \"canopy_probe\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('a row keeps its permanent number, file and line')",
+    'ALTER TABLE "canopy_probe" ENABLE ALWAYS TRIGGER canopy_probe_keeps',
+    "CREATE TRIGGER leaf_area_stays BEFORE DELETE ON \"leaf_area\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "leaf_area" ENABLE ALWAYS TRIGGER leaf_area_stays',
+    "CREATE TRIGGER leaf_area_is_kept BEFORE TRUNCATE ON \"leaf_area\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "leaf_area" ENABLE ALWAYS TRIGGER leaf_area_is_kept',
+    "CREATE TRIGGER leaf_area_keeps BEFORE UPDATE OF record, tally, line ON \"leaf_area\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('a row keeps its permanent number, file and line')",
+    'ALTER TABLE "leaf_area" ENABLE ALWAYS TRIGGER leaf_area_keeps',
+    "CREATE TRIGGER maturity_sample_stays BEFORE DELETE ON \"maturity_sample\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "maturity_sample" ENABLE ALWAYS TRIGGER maturity_sample_stays',
+    "CREATE TRIGGER maturity_sample_is_kept BEFORE TRUNCATE ON \"maturity_sample\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "maturity_sample" ENABLE ALWAYS TRIGGER maturity_sample_is_kept',
+    "CREATE TRIGGER maturity_sample_keeps BEFORE UPDATE OF record, tally, line ON \"maturity_sample\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('a row keeps its permanent number, file and line')",
+    'ALTER TABLE "maturity_sample" ENABLE ALWAYS TRIGGER maturity_sample_keeps',
+    "CREATE TRIGGER crop_estimate_stays BEFORE DELETE ON \"crop_estimate\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "crop_estimate" ENABLE ALWAYS TRIGGER crop_estimate_stays',
+    "CREATE TRIGGER crop_estimate_is_kept BEFORE TRUNCATE ON \"crop_estimate\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
+    'ALTER TABLE "crop_estimate" ENABLE ALWAYS TRIGGER crop_estimate_is_kept',
+    "CREATE TRIGGER crop_estimate_keeps BEFORE UPDATE OF record, tally, line ON \"crop_estimate\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('a row keeps its permanent number, file and line')",
+    'ALTER TABLE "crop_estimate" ENABLE ALWAYS TRIGGER crop_estimate_keeps',
     "CREATE TRIGGER vine_harvest_stays BEFORE DELETE ON \"vine_harvest\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
     'ALTER TABLE "vine_harvest" ENABLE ALWAYS TRIGGER vine_harvest_stays',
     "CREATE TRIGGER vine_harvest_is_kept BEFORE TRUNCATE ON \"vine_harvest\" FOR EACH STATEMENT EXECUTE FUNCTION vinebook_refuse('rows are struck, never deleted')",
@@ -622,6 +710,31 @@ def _tables() -> None:
         sqlite_strict=True,
     )
     op.create_table(
+        "certification",
+        sa.Column("record", WHOLE, autoincrement=False, nullable=False, comment="book-wide permanent number"),
+        sa.Column("block", WHOLE, nullable=False, comment="Block."),
+        sa.Column("scheme", WORDS, nullable=False, comment="Name of the scheme."),
+        sa.Column("status", WORDS, nullable=False, comment="Standing of the block."),
+        sa.Column("certificate", WORDS, nullable=True, comment="Number of the certificate."),
+        sa.Column("valid_from", DAY, nullable=False, comment="First day."),
+        sa.Column("valid_to", DAY, nullable=True, comment="Last day; empty while it stands."),
+        sa.Column("tally", WHOLE, nullable=False, comment="kept file"),
+        sa.Column("line", WHOLE, nullable=False, comment="line in that file"),
+        sa.Column(
+            "amended_at", WORDS, nullable=True, comment="UTC time of the latest amendment; empty while there is none"
+        ),
+        sa.Column(
+            "struck_at", WORDS, nullable=True, comment="UTC time at which the row was struck; empty while it is live"
+        ),
+        sa.PrimaryKeyConstraint("record", name=op.f("pk_certification")),
+        sa.CheckConstraint(
+            "\"status\" IN ('certified', 'in_conversion', 'none')", name=op.f("ck_certification_status_is_known")
+        ),
+        sa.ForeignKeyConstraint(["block"], ["block.record"], name=op.f("fk_certification_block"), ondelete="RESTRICT"),
+        sa.ForeignKeyConstraint(["tally"], ["tally.number"], name=op.f("fk_certification_tally"), ondelete="RESTRICT"),
+        sqlite_strict=True,
+    )
+    op.create_table(
         "consignee",
         sa.Column("record", WHOLE, autoincrement=False, nullable=False, comment="book-wide permanent number"),
         sa.Column("name", WORDS, nullable=False, comment="Name, as it should stand on statements."),
@@ -637,6 +750,25 @@ def _tables() -> None:
         ),
         sa.PrimaryKeyConstraint("record", name=op.f("pk_consignee")),
         sa.ForeignKeyConstraint(["tally"], ["tally.number"], name=op.f("fk_consignee_tally"), ondelete="RESTRICT"),
+        sqlite_strict=True,
+    )
+    op.create_table(
+        "silence",
+        sa.Column("record", WHOLE, autoincrement=False, nullable=False, comment="book-wide permanent number"),
+        sa.Column("block", WHOLE, nullable=False, comment="Block."),
+        sa.Column("rule", WORDS, nullable=False, comment="Name of the rule, as `vinebook check --list` prints it."),
+        sa.Column("reason", WORDS, nullable=False, comment="Why the rule does not apply here."),
+        sa.Column("tally", WHOLE, nullable=False, comment="kept file"),
+        sa.Column("line", WHOLE, nullable=False, comment="line in that file"),
+        sa.Column(
+            "amended_at", WORDS, nullable=True, comment="UTC time of the latest amendment; empty while there is none"
+        ),
+        sa.Column(
+            "struck_at", WORDS, nullable=True, comment="UTC time at which the row was struck; empty while it is live"
+        ),
+        sa.PrimaryKeyConstraint("record", name=op.f("pk_silence")),
+        sa.ForeignKeyConstraint(["block"], ["block.record"], name=op.f("fk_silence_block"), ondelete="RESTRICT"),
+        sa.ForeignKeyConstraint(["tally"], ["tally.number"], name=op.f("fk_silence_tally"), ondelete="RESTRICT"),
         sqlite_strict=True,
     )
     op.create_table(
@@ -676,6 +808,88 @@ def _tables() -> None:
         sa.CheckConstraint('"seed" >= 0', name=op.f("ck_sample_seed_is_possible")),
         sa.ForeignKeyConstraint(["block"], ["block.record"], name=op.f("fk_sample_block"), ondelete="RESTRICT"),
         sa.ForeignKeyConstraint(["tally"], ["tally.number"], name=op.f("fk_sample_tally"), ondelete="RESTRICT"),
+        sqlite_strict=True,
+    )
+    op.create_table(
+        "bud_sample",
+        sa.Column("record", WHOLE, autoincrement=False, nullable=False, comment="book-wide permanent number"),
+        sa.Column("sample", WHOLE, nullable=False, comment="sample that the row belongs to"),
+        sa.Column("cane", WHOLE, nullable=False, comment="Number of the cane."),
+        sa.Column("first_position", WHOLE, nullable=True, comment="First node position cut, counted from the base."),
+        sa.Column("last_position", WHOLE, nullable=True, comment="Last node position cut."),
+        sa.Column("buds", WHOLE, nullable=False, comment="Buds cut."),
+        sa.Column("primaries_dead", WHOLE, nullable=False, comment="Buds whose primary is dead."),
+        sa.Column(
+            "secondaries_alive", WHOLE, nullable=True, comment="Buds with a dead primary whose secondary is alive."
+        ),
+        sa.Column("primordia", WHOLE, nullable=True, comment="Cluster primordia seen in the primaries."),
+        sa.Column("tally", WHOLE, nullable=False, comment="kept file"),
+        sa.Column("line", WHOLE, nullable=False, comment="line in that file"),
+        sa.Column(
+            "amended_at", WORDS, nullable=True, comment="UTC time of the latest amendment; empty while there is none"
+        ),
+        sa.Column(
+            "struck_at", WORDS, nullable=True, comment="UTC time at which the row was struck; empty while it is live"
+        ),
+        sa.PrimaryKeyConstraint("record", name=op.f("pk_bud_sample")),
+        sa.CheckConstraint('"cane" >= 1', name=op.f("ck_bud_sample_cane_is_possible")),
+        sa.CheckConstraint(
+            '"first_position" >= 0 AND "first_position" <= 60', name=op.f("ck_bud_sample_first_position_is_possible")
+        ),
+        sa.CheckConstraint(
+            '"last_position" >= 0 AND "last_position" <= 60', name=op.f("ck_bud_sample_last_position_is_possible")
+        ),
+        sa.CheckConstraint('"buds" >= 1', name=op.f("ck_bud_sample_buds_is_possible")),
+        sa.CheckConstraint('"primaries_dead" >= 0', name=op.f("ck_bud_sample_primaries_dead_is_possible")),
+        sa.CheckConstraint('"secondaries_alive" >= 0', name=op.f("ck_bud_sample_secondaries_alive_is_possible")),
+        sa.CheckConstraint('"primordia" >= 0', name=op.f("ck_bud_sample_primordia_is_possible")),
+        sa.ForeignKeyConstraint(["sample"], ["sample.record"], name=op.f("fk_bud_sample_sample"), ondelete="RESTRICT"),
+        sa.ForeignKeyConstraint(["tally"], ["tally.number"], name=op.f("fk_bud_sample_tally"), ondelete="RESTRICT"),
+        sqlite_strict=True,
+    )
+    op.create_table(
+        "decision",
+        sa.Column("record", WHOLE, autoincrement=False, nullable=False, comment="book-wide permanent number"),
+        sa.Column("block", WHOLE, nullable=False, comment="Block."),
+        sa.Column(
+            "season", SMALL, nullable=False, comment="Season that the decision is for; empty follows from the date."
+        ),
+        sa.Column("number", WHOLE, nullable=False, comment="Number of the decision in that block and season."),
+        sa.Column("decided_on", DAY, nullable=False, comment="Day on which it was made."),
+        sa.Column("decides", WORDS, nullable=False, comment="What is decided."),
+        sa.Column("value", REAL, nullable=True, comment="The value decided, where it is a number."),
+        sa.Column("words", WORDS, nullable=False, comment="The decision in words."),
+        sa.Column("reason", WORDS, nullable=False, comment="Why."),
+        sa.Column("decided_by", WORDS, nullable=False, comment="By whom; initials or a number will do."),
+        sa.Column("expected_figure", WORDS, nullable=True, comment="Figure by which the outcome will be judged."),
+        sa.Column(
+            "expected_low", REAL, nullable=True, comment="Lower end of what is expected, in the figure's metric unit."
+        ),
+        sa.Column(
+            "expected_high", REAL, nullable=True, comment="Upper end of what is expected, in the figure's metric unit."
+        ),
+        sa.Column("review_on", DAY, nullable=True, comment="Day on which the outcome will be looked at."),
+        sa.Column("tally", WHOLE, nullable=False, comment="kept file"),
+        sa.Column("line", WHOLE, nullable=False, comment="line in that file"),
+        sa.Column(
+            "amended_at", WORDS, nullable=True, comment="UTC time of the latest amendment; empty while there is none"
+        ),
+        sa.Column(
+            "struck_at", WORDS, nullable=True, comment="UTC time at which the row was struck; empty while it is live"
+        ),
+        sa.PrimaryKeyConstraint("record", name=op.f("pk_decision")),
+        sa.CheckConstraint('"season" >= 1800 AND "season" <= 2200', name=op.f("ck_decision_season_is_possible")),
+        sa.CheckConstraint('"number" >= 1', name=op.f("ck_decision_number_is_possible")),
+        sa.CheckConstraint(
+            "\"decides\" IN ('nodes_to_keep', 'pruning_form', 'spur_spacing', 'shoot_thinning', 'leaf_removal', 'cluster_thinning', 'replanting', 'other')",
+            name=op.f("ck_decision_decides_is_known"),
+        ),
+        sa.CheckConstraint(
+            "\"expected_figure\" IN ('bud_mortality', 'budbreak', 'berries_per_cluster', 'berry_weight', 'cane_weight', 'canes_per_vine', 'cluster_weight', 'clusters_per_shoot', 'clusters_per_vine', 'gap_share', 'interior_cluster_share', 'interior_leaf_share', 'leaf_area_to_fruit', 'leaf_layer_number', 'longest_bare_cordon', 'nodes_per_m', 'nodes_per_vine', 'noncount_shoot_share', 'ph', 'prunings_per_m', 'prunings_per_vine', 'shoots_per_m', 'shoots_per_node', 'shoots_per_spur', 'shoots_per_vine', 'soluble_solids', 'spur_spacing', 'spur_spacing_within_share', 'spurs_per_vine', 'titratable_acidity', 'vines_missing_share', 'yield_per_ha', 'yield_per_m', 'yield_per_vine', 'yield_to_prunings')",
+            name=op.f("ck_decision_expected_figure_is_known"),
+        ),
+        sa.ForeignKeyConstraint(["block"], ["block.record"], name=op.f("fk_decision_block"), ondelete="RESTRICT"),
+        sa.ForeignKeyConstraint(["tally"], ["tally.number"], name=op.f("fk_decision_tally"), ondelete="RESTRICT"),
         sqlite_strict=True,
     )
     op.create_table(
@@ -778,6 +992,120 @@ def _tables() -> None:
         sa.CheckConstraint("\"wood\" IN ('complete', 'incomplete')", name=op.f("ck_pruned_vine_wood_is_known")),
         sa.ForeignKeyConstraint(["sample"], ["sample.record"], name=op.f("fk_pruned_vine_sample"), ondelete="RESTRICT"),
         sa.ForeignKeyConstraint(["tally"], ["tally.number"], name=op.f("fk_pruned_vine_tally"), ondelete="RESTRICT"),
+        sqlite_strict=True,
+    )
+    op.create_table(
+        "bearer",
+        sa.Column("record", WHOLE, autoincrement=False, nullable=False, comment="book-wide permanent number"),
+        sa.Column("sample", WHOLE, nullable=False, comment="sample that the row belongs to"),
+        sa.Column("row", WHOLE, nullable=False, comment="Number of the row."),
+        sa.Column("vine", WHOLE, nullable=False, comment="Position of the vine from the numbered end of its row."),
+        sa.Column(
+            "bearer_number",
+            WHOLE,
+            nullable=False,
+            comment="Number of the bearer on the vine, walking out along each arm.",
+        ),
+        sa.Column("bearer", WORDS, nullable=False, comment="What it is."),
+        sa.Column(
+            "arm", WHOLE, nullable=True, comment="Arm that it stands on: 1, 2, …; empty for bearers of the head."
+        ),
+        sa.Column("distance_m", REAL, nullable=True, comment="Distance along the arm from the head to the bearer."),
+        sa.Column("nodes", WHOLE, nullable=True, comment="Count nodes kept on it."),
+        sa.Column("count_shoots", WHOLE, nullable=True, comment="Count nodes of it with at least one shoot."),
+        sa.Column("double_shoots", WHOLE, nullable=True, comment="Shoots of it beyond the first from a count node."),
+        sa.Column("noncount_shoots", WHOLE, nullable=True, comment="Shoots of it from basal buds."),
+        sa.Column("tally", WHOLE, nullable=False, comment="kept file"),
+        sa.Column("line", WHOLE, nullable=False, comment="line in that file"),
+        sa.Column(
+            "amended_at", WORDS, nullable=True, comment="UTC time of the latest amendment; empty while there is none"
+        ),
+        sa.Column(
+            "struck_at", WORDS, nullable=True, comment="UTC time at which the row was struck; empty while it is live"
+        ),
+        sa.PrimaryKeyConstraint("record", name=op.f("pk_bearer")),
+        sa.CheckConstraint('"row" >= 1', name=op.f("ck_bearer_row_is_possible")),
+        sa.CheckConstraint('"vine" >= 1', name=op.f("ck_bearer_vine_is_possible")),
+        sa.CheckConstraint(
+            '"bearer_number" >= 1 AND "bearer_number" <= 500', name=op.f("ck_bearer_bearer_number_is_possible")
+        ),
+        sa.CheckConstraint(
+            "\"bearer\" IN ('spur', 'cane', 'renewal_spur', 'head_spur', 'end_of_arm')",
+            name=op.f("ck_bearer_bearer_is_known"),
+        ),
+        sa.CheckConstraint('"arm" >= 1 AND "arm" <= 8', name=op.f("ck_bearer_arm_is_possible")),
+        sa.CheckConstraint('"distance_m" >= 0', name=op.f("ck_bearer_distance_m_is_possible")),
+        sa.CheckConstraint('"nodes" >= 0', name=op.f("ck_bearer_nodes_is_possible")),
+        sa.CheckConstraint('"count_shoots" >= 0', name=op.f("ck_bearer_count_shoots_is_possible")),
+        sa.CheckConstraint('"double_shoots" >= 0', name=op.f("ck_bearer_double_shoots_is_possible")),
+        sa.CheckConstraint('"noncount_shoots" >= 0', name=op.f("ck_bearer_noncount_shoots_is_possible")),
+        sa.ForeignKeyConstraint(["sample"], ["sample.record"], name=op.f("fk_bearer_sample"), ondelete="RESTRICT"),
+        sa.ForeignKeyConstraint(["tally"], ["tally.number"], name=op.f("fk_bearer_tally"), ondelete="RESTRICT"),
+        sqlite_strict=True,
+    )
+    op.create_table(
+        "growth_stage",
+        sa.Column("record", WHOLE, autoincrement=False, nullable=False, comment="book-wide permanent number"),
+        sa.Column("block", WHOLE, nullable=False, comment="Block."),
+        sa.Column("season", SMALL, nullable=False, comment="Harvest year; empty follows from the date."),
+        sa.Column("date", DAY, nullable=False, comment="Date."),
+        sa.Column("scale", WORDS, nullable=False, comment="Scale: BBCH, or another by its name."),
+        sa.Column("code", WORDS, nullable=False, comment="Code on that scale, as text: 09 keeps its zero."),
+        sa.Column("share_percent", REAL, nullable=True, comment="Share of the vines at this stage or beyond it."),
+        sa.Column("words", WORDS, nullable=True, comment="What was seen."),
+        sa.Column("tally", WHOLE, nullable=False, comment="kept file"),
+        sa.Column("line", WHOLE, nullable=False, comment="line in that file"),
+        sa.Column(
+            "amended_at", WORDS, nullable=True, comment="UTC time of the latest amendment; empty while there is none"
+        ),
+        sa.Column(
+            "struck_at", WORDS, nullable=True, comment="UTC time at which the row was struck; empty while it is live"
+        ),
+        sa.PrimaryKeyConstraint("record", name=op.f("pk_growth_stage")),
+        sa.CheckConstraint('"season" >= 1800 AND "season" <= 2200', name=op.f("ck_growth_stage_season_is_possible")),
+        sa.CheckConstraint(
+            '"share_percent" >= 0 AND "share_percent" <= 100', name=op.f("ck_growth_stage_share_percent_is_possible")
+        ),
+        sa.ForeignKeyConstraint(["block"], ["block.record"], name=op.f("fk_growth_stage_block"), ondelete="RESTRICT"),
+        sa.ForeignKeyConstraint(["tally"], ["tally.number"], name=op.f("fk_growth_stage_tally"), ondelete="RESTRICT"),
+        sqlite_strict=True,
+    )
+    op.create_table(
+        "canopy_work",
+        sa.Column("record", WHOLE, autoincrement=False, nullable=False, comment="book-wide permanent number"),
+        sa.Column("block", WHOLE, nullable=False, comment="Block."),
+        sa.Column("season", SMALL, nullable=False, comment="Harvest year; empty follows from the date."),
+        sa.Column("work", WORDS, nullable=False, comment="What was done."),
+        sa.Column("started_on", DAY, nullable=False, comment="First day."),
+        sa.Column("finished_on", DAY, nullable=True, comment="Last day."),
+        sa.Column("side", WORDS, nullable=True, comment="Side of the row, or both."),
+        sa.Column(
+            "extent",
+            WORDS,
+            nullable=True,
+            comment="How much, in words: to 15 shoots a metre, 3 leaves a shoot, one cluster a shoot.",
+        ),
+        sa.Column("done_by", WORDS, nullable=True, comment="By hand or by machine."),
+        sa.Column("rows_done", WORDS, nullable=True, comment="Rows done, in words."),
+        sa.Column("crew", WORDS, nullable=True, comment="Crew; initials or a number will do."),
+        sa.Column("note", WORDS, nullable=True, comment="Anything else."),
+        sa.Column("tally", WHOLE, nullable=False, comment="kept file"),
+        sa.Column("line", WHOLE, nullable=False, comment="line in that file"),
+        sa.Column(
+            "amended_at", WORDS, nullable=True, comment="UTC time of the latest amendment; empty while there is none"
+        ),
+        sa.Column(
+            "struck_at", WORDS, nullable=True, comment="UTC time at which the row was struck; empty while it is live"
+        ),
+        sa.PrimaryKeyConstraint("record", name=op.f("pk_canopy_work")),
+        sa.CheckConstraint('"season" >= 1800 AND "season" <= 2200', name=op.f("ck_canopy_work_season_is_possible")),
+        sa.CheckConstraint(
+            "\"work\" IN ('shoot_thinning', 'shoot_positioning', 'cluster_zone_leaf_removal', 'hedging', 'cluster_thinning')",
+            name=op.f("ck_canopy_work_work_is_known"),
+        ),
+        sa.CheckConstraint("\"done_by\" IN ('hand', 'machine')", name=op.f("ck_canopy_work_done_by_is_known")),
+        sa.ForeignKeyConstraint(["block"], ["block.record"], name=op.f("fk_canopy_work_block"), ondelete="RESTRICT"),
+        sa.ForeignKeyConstraint(["tally"], ["tally.number"], name=op.f("fk_canopy_work_tally"), ondelete="RESTRICT"),
         sqlite_strict=True,
     )
     op.create_table(
@@ -931,6 +1259,153 @@ def _tables() -> None:
         ),
         sa.ForeignKeyConstraint(["sample"], ["sample.record"], name=op.f("fk_cluster_lot_sample"), ondelete="RESTRICT"),
         sa.ForeignKeyConstraint(["tally"], ["tally.number"], name=op.f("fk_cluster_lot_tally"), ondelete="RESTRICT"),
+        sqlite_strict=True,
+    )
+    op.create_table(
+        "canopy_probe",
+        sa.Column("record", WHOLE, autoincrement=False, nullable=False, comment="book-wide permanent number"),
+        sa.Column("sample", WHOLE, nullable=False, comment="sample that the row belongs to"),
+        sa.Column("transect", WHOLE, nullable=False, comment="Number of the transect."),
+        sa.Column("probe", WHOLE, nullable=False, comment="Number of the probe along it."),
+        sa.Column("side", WORDS, nullable=True, comment="Side of the row from which the rod goes in."),
+        sa.Column("height_m", REAL, nullable=True, comment="Height of the probe above the ground."),
+        sa.Column(
+            "contacts",
+            WORDS,
+            nullable=False,
+            comment="What the rod meets, in order: L leaf, C cluster, S stem; empty or G where it meets nothing.",
+        ),
+        sa.Column("tally", WHOLE, nullable=False, comment="kept file"),
+        sa.Column("line", WHOLE, nullable=False, comment="line in that file"),
+        sa.Column(
+            "amended_at", WORDS, nullable=True, comment="UTC time of the latest amendment; empty while there is none"
+        ),
+        sa.Column(
+            "struck_at", WORDS, nullable=True, comment="UTC time at which the row was struck; empty while it is live"
+        ),
+        sa.PrimaryKeyConstraint("record", name=op.f("pk_canopy_probe")),
+        sa.CheckConstraint('"transect" >= 1', name=op.f("ck_canopy_probe_transect_is_possible")),
+        sa.CheckConstraint('"probe" >= 1', name=op.f("ck_canopy_probe_probe_is_possible")),
+        sa.CheckConstraint('"height_m" >= 0', name=op.f("ck_canopy_probe_height_m_is_possible")),
+        sa.ForeignKeyConstraint(
+            ["sample"], ["sample.record"], name=op.f("fk_canopy_probe_sample"), ondelete="RESTRICT"
+        ),
+        sa.ForeignKeyConstraint(["tally"], ["tally.number"], name=op.f("fk_canopy_probe_tally"), ondelete="RESTRICT"),
+        sqlite_strict=True,
+    )
+    op.create_table(
+        "leaf_area",
+        sa.Column("record", WHOLE, autoincrement=False, nullable=False, comment="book-wide permanent number"),
+        sa.Column("sample", WHOLE, nullable=False, comment="sample that the row belongs to"),
+        sa.Column("row", WHOLE, nullable=False, comment="Number of the row."),
+        sa.Column("vine", WHOLE, nullable=False, comment="Position of the vine from the numbered end of its row."),
+        sa.Column("state", WORDS, nullable=False, comment="State of the vine; young vines do not crop at present."),
+        sa.Column("leaf_area_m2", REAL, nullable=True, comment="Leaf area of the vine."),
+        sa.Column("method", WORDS, nullable=True, comment="How it was measured or worked out."),
+        sa.Column("tally", WHOLE, nullable=False, comment="kept file"),
+        sa.Column("line", WHOLE, nullable=False, comment="line in that file"),
+        sa.Column(
+            "amended_at", WORDS, nullable=True, comment="UTC time of the latest amendment; empty while there is none"
+        ),
+        sa.Column(
+            "struck_at", WORDS, nullable=True, comment="UTC time at which the row was struck; empty while it is live"
+        ),
+        sa.PrimaryKeyConstraint("record", name=op.f("pk_leaf_area")),
+        sa.CheckConstraint('"row" >= 1', name=op.f("ck_leaf_area_row_is_possible")),
+        sa.CheckConstraint('"vine" >= 1', name=op.f("ck_leaf_area_vine_is_possible")),
+        sa.CheckConstraint(
+            "\"state\" IN ('bearing', 'young', 'missing', 'dead')", name=op.f("ck_leaf_area_state_is_known")
+        ),
+        sa.CheckConstraint('"leaf_area_m2" >= 0', name=op.f("ck_leaf_area_leaf_area_m2_is_possible")),
+        sa.ForeignKeyConstraint(["sample"], ["sample.record"], name=op.f("fk_leaf_area_sample"), ondelete="RESTRICT"),
+        sa.ForeignKeyConstraint(["tally"], ["tally.number"], name=op.f("fk_leaf_area_tally"), ondelete="RESTRICT"),
+        sqlite_strict=True,
+    )
+    op.create_table(
+        "maturity_sample",
+        sa.Column("record", WHOLE, autoincrement=False, nullable=False, comment="book-wide permanent number"),
+        sa.Column("block", WHOLE, nullable=False, comment="Block."),
+        sa.Column("season", SMALL, nullable=False, comment="Harvest year; empty follows from the date."),
+        sa.Column("date", DAY, nullable=False, comment="Date."),
+        sa.Column("number", WHOLE, nullable=False, comment="Number of the sample on that date."),
+        sa.Column("sampled", WORDS, nullable=False, comment="What was picked."),
+        sa.Column("clusters", WHOLE, nullable=True, comment="Clusters picked."),
+        sa.Column("berries", WHOLE, nullable=True, comment="Berries picked, or counted for their mass."),
+        sa.Column("berry_mass_mg", WHOLE, nullable=True, comment="Mass of those berries."),
+        sa.Column("soluble_solids_brix", REAL, nullable=True, comment="Soluble solids."),
+        sa.Column("ph", REAL, nullable=True, comment="pH."),
+        sa.Column("titratable_acidity_g_per_l", REAL, nullable=True, comment="Titratable acidity, as tartaric acid."),
+        sa.Column("condition", WORDS, nullable=True, comment="Condition of the fruit."),
+        sa.Column("tally", WHOLE, nullable=False, comment="kept file"),
+        sa.Column("line", WHOLE, nullable=False, comment="line in that file"),
+        sa.Column(
+            "amended_at", WORDS, nullable=True, comment="UTC time of the latest amendment; empty while there is none"
+        ),
+        sa.Column(
+            "struck_at", WORDS, nullable=True, comment="UTC time at which the row was struck; empty while it is live"
+        ),
+        sa.PrimaryKeyConstraint("record", name=op.f("pk_maturity_sample")),
+        sa.CheckConstraint('"season" >= 1800 AND "season" <= 2200', name=op.f("ck_maturity_sample_season_is_possible")),
+        sa.CheckConstraint('"number" >= 1', name=op.f("ck_maturity_sample_number_is_possible")),
+        sa.CheckConstraint("\"sampled\" IN ('clusters', 'berries')", name=op.f("ck_maturity_sample_sampled_is_known")),
+        sa.CheckConstraint('"clusters" >= 0', name=op.f("ck_maturity_sample_clusters_is_possible")),
+        sa.CheckConstraint('"berries" >= 0', name=op.f("ck_maturity_sample_berries_is_possible")),
+        sa.CheckConstraint(
+            '"berry_mass_mg" >= 0 AND "berry_mass_mg" <= 1000000000',
+            name=op.f("ck_maturity_sample_berry_mass_mg_is_possible"),
+        ),
+        sa.CheckConstraint(
+            '"soluble_solids_brix" >= 0 AND "soluble_solids_brix" <= 80',
+            name=op.f("ck_maturity_sample_soluble_solids_brix_is_possible"),
+        ),
+        sa.CheckConstraint('"ph" >= 0 AND "ph" <= 14', name=op.f("ck_maturity_sample_ph_is_possible")),
+        sa.CheckConstraint(
+            '"titratable_acidity_g_per_l" >= 0', name=op.f("ck_maturity_sample_titratable_acidity_g_per_l_is_possible")
+        ),
+        sa.ForeignKeyConstraint(
+            ["block"], ["block.record"], name=op.f("fk_maturity_sample_block"), ondelete="RESTRICT"
+        ),
+        sa.ForeignKeyConstraint(
+            ["tally"], ["tally.number"], name=op.f("fk_maturity_sample_tally"), ondelete="RESTRICT"
+        ),
+        sqlite_strict=True,
+    )
+    op.create_table(
+        "crop_estimate",
+        sa.Column("record", WHOLE, autoincrement=False, nullable=False, comment="book-wide permanent number"),
+        sa.Column("block", WHOLE, nullable=False, comment="Block."),
+        sa.Column("season", SMALL, nullable=False, comment="Harvest year; empty follows from the date."),
+        sa.Column("date", DAY, nullable=False, comment="Date on which it was given."),
+        sa.Column("given_to", WORDS, nullable=False, comment="To whom it was given."),
+        sa.Column("stage", WORDS, nullable=False, comment="Stage at which it was made."),
+        sa.Column("method", WORDS, nullable=False, comment="How it was worked out."),
+        sa.Column("estimate_milli", WHOLE, nullable=False, comment="Crop expected."),
+        sa.Column("low_milli", WHOLE, nullable=True, comment="Lower end of its interval."),
+        sa.Column("high_milli", WHOLE, nullable=True, comment="Upper end of its interval."),
+        sa.Column("level", REAL, nullable=True, comment="Coverage of that interval in percent."),
+        sa.Column("inputs", WORDS, nullable=True, comment="Counts and factors that it rests on."),
+        sa.Column("mass_unit", WORDS, nullable=False, comment="unit in which the ticket is printed"),
+        sa.Column("tally", WHOLE, nullable=False, comment="kept file"),
+        sa.Column("line", WHOLE, nullable=False, comment="line in that file"),
+        sa.Column(
+            "amended_at", WORDS, nullable=True, comment="UTC time of the latest amendment; empty while there is none"
+        ),
+        sa.Column(
+            "struck_at", WORDS, nullable=True, comment="UTC time at which the row was struck; empty while it is live"
+        ),
+        sa.PrimaryKeyConstraint("record", name=op.f("pk_crop_estimate")),
+        sa.CheckConstraint('"season" >= 1800 AND "season" <= 2200', name=op.f("ck_crop_estimate_season_is_possible")),
+        sa.CheckConstraint(
+            "\"stage\" IN ('bud_break', 'set', 'lag_phase', 'veraison', 'near_harvest')",
+            name=op.f("ck_crop_estimate_stage_is_known"),
+        ),
+        sa.CheckConstraint('"estimate_milli" >= 0', name=op.f("ck_crop_estimate_estimate_milli_is_possible")),
+        sa.CheckConstraint('"low_milli" >= 0', name=op.f("ck_crop_estimate_low_milli_is_possible")),
+        sa.CheckConstraint('"high_milli" >= 0', name=op.f("ck_crop_estimate_high_milli_is_possible")),
+        sa.CheckConstraint('"level" >= 0 AND "level" <= 100', name=op.f("ck_crop_estimate_level_is_possible")),
+        sa.CheckConstraint("mass_unit IN ('kg', 't', 'lb', 'ton')", name=op.f("ck_crop_estimate_mass_unit_is_known")),
+        sa.ForeignKeyConstraint(["block"], ["block.record"], name=op.f("fk_crop_estimate_block"), ondelete="RESTRICT"),
+        sa.ForeignKeyConstraint(["tally"], ["tally.number"], name=op.f("fk_crop_estimate_tally"), ondelete="RESTRICT"),
         sqlite_strict=True,
     )
     op.create_table(
@@ -1208,11 +1683,33 @@ def _indexes() -> None:
         sqlite_where=LIVE,
         postgresql_where=LIVE,
     )
+    op.create_index(
+        "uq_certification_key",
+        "certification",
+        ["block", "scheme", "valid_from"],
+        unique=True,
+        sqlite_where=LIVE,
+        postgresql_where=LIVE,
+    )
     op.create_index("uq_consignee_key", "consignee", ["name"], unique=True, sqlite_where=LIVE, postgresql_where=LIVE)
+    op.create_index(
+        "uq_silence_key", "silence", ["block", "rule"], unique=True, sqlite_where=LIVE, postgresql_where=LIVE
+    )
     op.create_index(
         "uq_sample_key",
         "sample",
         ["block", "season", "counts", "date", "thinning", "part", "chosen", "counted_by"],
+        unique=True,
+        sqlite_where=LIVE,
+        postgresql_where=LIVE,
+    )
+    op.create_index(
+        "uq_bud_sample_key", "bud_sample", ["sample", "cane"], unique=True, sqlite_where=LIVE, postgresql_where=LIVE
+    )
+    op.create_index(
+        "uq_decision_key",
+        "decision",
+        ["block", "season", "number"],
         unique=True,
         sqlite_where=LIVE,
         postgresql_where=LIVE,
@@ -1252,6 +1749,30 @@ def _indexes() -> None:
         "uq_pruned_vine_key",
         "pruned_vine",
         ["sample", "row", "vine"],
+        unique=True,
+        sqlite_where=LIVE,
+        postgresql_where=LIVE,
+    )
+    op.create_index(
+        "uq_bearer_key",
+        "bearer",
+        ["sample", "row", "vine", "bearer_number"],
+        unique=True,
+        sqlite_where=LIVE,
+        postgresql_where=LIVE,
+    )
+    op.create_index(
+        "uq_growth_stage_key",
+        "growth_stage",
+        ["block", "date", "scale", "code"],
+        unique=True,
+        sqlite_where=LIVE,
+        postgresql_where=LIVE,
+    )
+    op.create_index(
+        "uq_canopy_work_key",
+        "canopy_work",
+        ["block", "season", "work", "started_on"],
         unique=True,
         sqlite_where=LIVE,
         postgresql_where=LIVE,
@@ -1318,6 +1839,38 @@ def _indexes() -> None:
         "uq_cluster_lot_key",
         "cluster_lot",
         ["sample", "stage", "lot"],
+        unique=True,
+        sqlite_where=LIVE,
+        postgresql_where=LIVE,
+    )
+    op.create_index(
+        "uq_canopy_probe_key",
+        "canopy_probe",
+        ["sample", "transect", "probe"],
+        unique=True,
+        sqlite_where=LIVE,
+        postgresql_where=LIVE,
+    )
+    op.create_index(
+        "uq_leaf_area_key",
+        "leaf_area",
+        ["sample", "row", "vine"],
+        unique=True,
+        sqlite_where=LIVE,
+        postgresql_where=LIVE,
+    )
+    op.create_index(
+        "uq_maturity_sample_key",
+        "maturity_sample",
+        ["block", "date", "number"],
+        unique=True,
+        sqlite_where=LIVE,
+        postgresql_where=LIVE,
+    )
+    op.create_index(
+        "uq_crop_estimate_key",
+        "crop_estimate",
+        ["block", "season", "date", "given_to"],
         unique=True,
         sqlite_where=LIVE,
         postgresql_where=LIVE,

@@ -44,6 +44,8 @@ def accepted(field: Field) -> str:
             words = "year"
         case "position":
             words = "0, 1, 2, … or old wood"
+        case "contacts":
+            words = "letters L, C, S"
         case "counts":
             words = "numbers joined by +"
         case "ref":

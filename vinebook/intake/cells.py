@@ -14,7 +14,7 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from vinebook.quantities import DIMENSION_OF_UNIT, UNITS_OF_DIMENSION, unit_named
+from vinebook.quantities import DIMENSION_OF_UNIT, STORED_PER_BASE, UNITS_OF_DIMENSION, unit_named
 
 if TYPE_CHECKING:
     from vinebook.kinds.field import Field
@@ -39,7 +39,6 @@ SAVE_AS_UTF8 = "UTF-8 text: save it as CSV UTF-8"
 JOINERS = "\u200c\u200d"
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 MASS_UNIT_OF_TICKET = ("kg", "t", "lb", "ton")
-_STORED_PER_BASE = {"mg": Fraction(1_000_000), "m": Fraction(1), "ha": Fraction(1)}
 MOST_STORED = 2**53
 FARTHEST_POSITION = 100
 
@@ -241,6 +240,12 @@ class CellReader(dict[str, Any]):
             return int(cell)
         return Fault(f"{quoted(cell)} is not a node position", "0 for basal, 1, 2, … from the base, or old wood")
 
+    def _read_contacts(self, cell: str) -> str | Fault:
+        word = cell.upper().replace(" ", "")
+        if word == "G" or (re.fullmatch(r"[LCS]{1,60}", word)):
+            return word
+        return Fault(f"{quoted(cell)} is not a row of contacts", "letters L, C and S in order, or nothing for a gap")
+
     def _read_counts(self, cell: str) -> tuple[int, str] | Fault:
         parts = [part.strip() for part in cell.split("+")]
         if all(_WHOLE.fullmatch(part) and len(part) < 5 for part in parts):
@@ -254,7 +259,7 @@ class CellReader(dict[str, Any]):
         if isinstance(found, Fault):
             return found
         number, unit = found
-        exact = Fraction(number) * UNITS_OF_DIMENSION[field.dimension][unit] * _STORED_PER_BASE.get(field.stored, 1)
+        exact = Fraction(number) * UNITS_OF_DIMENSION[field.dimension][unit] * STORED_PER_BASE.get(field.stored, 1)
         if abs(exact) > MOST_STORED:
             return Fault(f"{quoted(cell)} is larger than can be kept exactly", "a smaller number")
         if field.low == 0 and exact < 0:

@@ -11,6 +11,7 @@ from vinebook.kinds.field import (
     Needs,
     NotAbove,
     OneOf,
+    OneOfWhere,
     SumIs,
     Together,
 )
@@ -107,6 +108,14 @@ def _difference_is(rule: DifferenceIs, columns: Mapping[str, Sequence[Any]], row
             yield at, rule.rest, f"{rule.total} - {rule.part}: {sums}", rule.why
 
 
+def _one_of_where(rule: OneOfWhere, columns: Mapping[str, Sequence[Any]], rows: int) -> Iterator[Broken]:
+    del rows
+    for at, (value, when) in enumerate(zip(columns[rule.field], columns[rule.when], strict=True)):
+        if when in rule.values and value not in rule.accepted:
+            expected = f"one of: {', '.join(rule.accepted)}"
+            yield at, rule.field, f"{value!r} is not on {rule.when} {when}", f"{expected}, as {rule.why}"
+
+
 def _list_length_is(rule: ListLengthIs, columns: Mapping[str, Sequence[Any]], rows: int) -> Iterator[Broken]:
     for at in range(rows):
         counts, wanted = columns[rule.field][at], columns[rule.count][at]
@@ -124,4 +133,5 @@ _CHECKS: dict[type, Any] = {
     Together: _together,
     DifferenceIs: _difference_is,
     ListLengthIs: _list_length_is,
+    OneOfWhere: _one_of_where,
 }

@@ -1,6 +1,16 @@
 """Every kind of record as plain data: one definition from which table, form, checks and pages follow."""
 
+from vinebook.kinds.canopy import (
+    BEARER,
+    BUD_SAMPLE,
+    CANOPY_PROBE,
+    CANOPY_WORK,
+    GROWTH_STAGE,
+    LEAF_AREA,
+    MATURITY_SAMPLE,
+)
 from vinebook.kinds.field import Field, Kind
+from vinebook.kinds.given import CERTIFICATION, CROP_ESTIMATE, DECISION, SILENCE
 from vinebook.kinds.places import (
     BLOCK,
     CONSIGNEE,
@@ -34,14 +44,25 @@ KINDS: dict[str, Kind] = {
         VINE_CENSUS,
         TRAINING,
         TARGET_BAND,
+        CERTIFICATION,
         CONSIGNEE,
+        SILENCE,
         SAMPLE,
+        BUD_SAMPLE,
+        DECISION,
         PRUNING_VISIT,
         PRUNED_VINE,
+        BEARER,
+        GROWTH_STAGE,
+        CANOPY_WORK,
         SHOOT_TALLY,
         NODE_TALLY,
         CLUSTER_TALLY,
         CLUSTER_LOT,
+        CANOPY_PROBE,
+        LEAF_AREA,
+        MATURITY_SAMPLE,
+        CROP_ESTIMATE,
         VINE_HARVEST,
         LOAD,
         LOAD_PART,

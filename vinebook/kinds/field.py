@@ -6,7 +6,19 @@ from dataclasses import dataclass
 from typing import Literal
 
 FieldType = Literal[
-    "code", "text", "count", "number", "measure", "ticket", "date", "season", "choice", "ref", "position", "counts"
+    "code",
+    "text",
+    "count",
+    "number",
+    "measure",
+    "ticket",
+    "date",
+    "season",
+    "choice",
+    "ref",
+    "position",
+    "counts",
+    "contacts",
 ]
 """How a field is written and kept.
 
@@ -14,7 +26,8 @@ code: a short name, part of a key. text: words in one line. count: a whole numbe
 number: a bare number. measure: a number with a unit, kept in one metric unit. ticket: a printed mass,
 kept as thousandths of the printed unit beside the unit. date: ISO. season: harvest year. choice: one of
 a list. ref: the key of another record, kept as its permanent number. position: a node position (0 basal,
-1, 2, …, "old wood" kept as -1). counts: whole numbers joined by "+", kept as written beside their sum.
+1, 2, …, "old wood" kept as -1). counts: whole numbers joined by "+", kept as written beside their sum. contacts: the
+letters L, C and S in order, or G alone.
 """
 
 Part = Literal["dormant", "growing"]
@@ -72,9 +85,20 @@ class Field:
         return self.type in ("code", "choice", "position")
 
 
+BBCH_CODES = (
+    *("00", "01", "03", "05", "07", "09"),
+    *(f"1{leaves}" for leaves in range(1, 10)),
+    *("53", "55", "57"),
+    *("60", "61", "62", "63", "64", "65", "66", "67", "68", "69"),
+    *("71", "73", "75", "77", "79", "81", "83", "85", "89"),
+    *("91", "92", "93", "95", "97", "99"),
+)
+"""BBCH codes for grapevine: Lorenz et al. 1994/1995; Meier, BBCH monograph."""
+
 COLUMN_SUFFIX = {
     "mg": "mg",
     "m": "m",
+    "m2": "m2",
     "ha": "ha",
     "%": "percent",
     "°Brix": "brix",
@@ -150,6 +174,17 @@ class DifferenceIs:
 
 
 @dataclass(frozen=True, slots=True)
+class OneOfWhere:
+    """`field` is one of `accepted` where `when` holds one of `values`."""
+
+    field: str
+    when: str
+    values: tuple[str, ...]
+    accepted: tuple[str, ...]
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class ListLengthIs:
     """The counts field `field` has as many numbers as `count` says (none where it is 0)."""
 
@@ -158,7 +193,7 @@ class ListLengthIs:
     why: str
 
 
-Rule = Needs | Bars | SumIs | NotAbove | OneOf | Together | DifferenceIs | ListLengthIs
+Rule = Needs | Bars | SumIs | NotAbove | OneOf | Together | DifferenceIs | OneOfWhere | ListLengthIs
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from sqlalchemy import select
 
 from vinebook.errors import WordsError
 from vinebook.kinds import KINDS
-from vinebook.quantities import UNITS_OF_DIMENSION
+from vinebook.quantities import STORED_PER_BASE, UNITS_OF_DIMENSION
 from vinebook.records.keys import find_record, join_key, key_labels, key_of, keyed_select, split_key
 from vinebook.records.life import told_life
 from vinebook.records.tables import READING, TABLES, TALLY
@@ -49,7 +49,7 @@ def _shown(field: Field, value: Any, units: str) -> Any:  # noqa: ANN401 - value
     if field.type != "measure":
         return value
     per_unit = float(UNITS_OF_DIMENSION[field.dimension][_unit(field, units)])
-    base = value / 1_000_000 if field.stored == "mg" else value
+    base = value / float(STORED_PER_BASE.get(field.stored, 1))
     return float(f"{base / per_unit:.10g}")
 
 
