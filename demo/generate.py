@@ -17,6 +17,7 @@ import argparse
 from pathlib import Path
 
 from demo.blocks import PARCELS, SITES
+from demo.canopy import write_canopy
 from demo.dormant import write_winter
 from demo.growing import write_events, write_summer
 from demo.harvest import write_harvest
@@ -45,6 +46,7 @@ def generate(folder: Path, seed: int = SEED) -> list[Path]:
     write_events(tallies)
     write_summer(tallies, years, weather, local, seed)
     write_harvest(tallies, years, weather, seed)
+    write_canopy(tallies, years, seed)
     return tallies.write(folder)
 
 
