@@ -87,7 +87,9 @@ def _sample(block: Block, date: dt.date, season: int) -> dict[str, Cell | None]:
 
 
 def _passes(tallies: Tallies, block: Block, season: int) -> None:
-    passes = [("cluster_zone_leaf_removal", "bloom", 12, "morning side", "3 leaves a shoot")]
+    passes: list[tuple[str, str, int, str | None, str]] = [
+        ("cluster_zone_leaf_removal", "bloom", 12, "morning side", "3 leaves a shoot")
+    ]
     if (block.code, season) in SHOOTS_THINNED:
         passes.append(("shoot_thinning", "shoots", 8, None, "to the count shoots"))
     if (block.code, season) in CLUSTERS_THINNED:
