@@ -16,6 +16,7 @@ from vinebook.reports.numbers import (
     settle,
     shown,
     unit_per,
+    with_words_of,
     write_band,
     write_number,
     write_range,
@@ -130,3 +131,12 @@ def test_no_value_but_zero_is_written_as_zero(value: float, half: float, unit: s
     assert "-" not in text
     if abs(value) >= 1e-4:
         assert any(digit in text for digit in "123456789")
+
+
+def test_basis_and_note_speak_in_the_units_of_the_page() -> None:
+    basis = "vines pruned by the crew; 2022-01-19; canopy of a vine 1.8288 m × 1"
+    one = Figure("B1", 2022, "nodes_per_m", 12.0, "nodes/m", basis=basis, note="no figure per metre")
+    assert with_words_of(one, "us").basis.endswith("canopy of a vine 6.0\u00a0ft × 1")
+    assert with_words_of(one, "us").note == "no figure per foot"
+    assert with_words_of(one, "metric").basis.endswith("canopy of a vine 1.83\u00a0m × 1")
+    assert with_words_of(figure(1.0), "us") == figure(1.0)

@@ -66,7 +66,7 @@ def test_fruit_of_young_vines_is_said_above_five_percent(book: Book) -> None:
     book.close(block, 2019, "2019-09-25")
     figure = book.figure(block, 2019, "yield_per_vine")
     assert figure.value == pytest.approx(10.0)
-    assert figure.note == "the fruit of young vines is in the crop; they are 6 % of the vines"
+    assert figure.note == "the fruit of young vines, 6 % of the vines, is in the crop"
 
 
 def test_the_census_in_force_is_the_latest_before_the_first_load(book: Book) -> None:

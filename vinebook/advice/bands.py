@@ -1,18 +1,16 @@
 """The band a figure is read against, and the reading.
 
-Published bands disagree by author, cultivar, climate and canopy; each is kept with its source in `published.toml`. The
+Published bands disagree by author, cultivar, climate and canopy; each is kept with its source in `published.py`. The
 block's own target wins, then its vineyard's; then the set of bands that the vineyard chose; then one default set. A
 band that was found on one cultivar judges that cultivar only.
 """
 
 from __future__ import annotations
 
-import tomllib
-from dataclasses import dataclass, replace
-from functools import cache
-from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
+from vinebook.advice.published import DEFAULT, SETS, BandSet, PublishedBand
 from vinebook.errors import WordsError
 from vinebook.seasons.model import Band, Figure, Reading
 
@@ -21,76 +19,19 @@ if TYPE_CHECKING:
 
     from vinebook.seasons.context import BlockContext, JudgingContext
 
-ANY, SINGLE, DIVIDED = "any", "single", "divided"
 ON_CANOPY = "m of canopy"
 PER_METRE = frozenset({"prunings_per_m", "shoots_per_m", "nodes_per_m", "yield_per_m"})
 OWN_TARGET = "own target"
 
 
-@dataclass(frozen=True, slots=True)
-class PublishedBand:
-    """A band as somebody published it.
-
-    Attributes
-    ----------
-    figure : figure it judges.
-    low, high : limits in the figure's metric unit, None where that side is open.
-    source, mark : where it was printed, and whether it was read there.
-    canopy : single, divided or any.
-    cultivar : the cultivar it was found on, or "".
-    below_under, above_over : outside limits where the source leaves a hole between its classes; None without one.
-    """
-
-    figure: str
-    low: float | None
-    high: float | None
-    source: str
-    mark: str
-    canopy: str = ANY
-    cultivar: str = ""
-    below_under: float | None = None
-    above_over: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class BandSet:
-    """The bands of one author, by name."""
-
-    name: str
-    about: str
-    bands: tuple[PublishedBand, ...]
-
-    def band_for(self, figure: str, curtains: int | None, cultivar: str) -> PublishedBand | None:
-        """Give the band of a figure; one for a canopy needs the curtains, one for a cultivar is for no other."""
-        canopy = None if curtains is None else DIVIDED if curtains > 1 else SINGLE
-        for band in self.bands:
-            is_for_vine = not band.cultivar or band.cultivar.casefold() == cultivar.strip().casefold()
-            if band.figure == figure and band.canopy in (ANY, canopy) and is_for_vine:
-                return band
-        return None
-
-
-@cache
 def band_sets() -> dict[str, BandSet]:
     """Give all sets of published bands by name."""
-    return {
-        name: BandSet(
-            name,
-            given["about"],
-            tuple(PublishedBand(**{"low": None, "high": None, **band}) for band in given["bands"]),
-        )
-        for name, given in _published()["sets"].items()
-    }
+    return SETS
 
 
 def default_set() -> BandSet:
     """Give the set that judges where neither block nor vineyard says otherwise."""
-    return band_sets()[_published()["default"]]
-
-
-@cache
-def _published() -> dict[str, Any]:
-    return tomllib.loads(files("vinebook.advice").joinpath("published.toml").read_text(encoding="utf-8"))
+    return SETS[DEFAULT]
 
 
 def judge(figures: Iterable[Figure], context: JudgingContext) -> Iterator[Figure]:
@@ -167,9 +108,9 @@ def chosen_set(name: str) -> BandSet:
     WordsError : there is no such set.
     """
     try:
-        return band_sets()[name]
+        return SETS[name]
     except KeyError:
-        raise WordsError(f"no set of bands is called {name}", f"the sets are: {', '.join(band_sets())}") from None
+        raise WordsError(f"no set of bands is called {name}", f"the sets are: {', '.join(SETS)}") from None
 
 
 def reading_of(figure: Figure, band: Band, published: PublishedBand | None = None) -> Reading:

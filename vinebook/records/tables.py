@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import (
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
     from vinebook.kinds.field import Field, Kind
 
-METADATA = MetaData(
+_METADATA = MetaData(
     naming_convention={
         "pk": "pk_%(table_name)s",
         "fk": "fk_%(table_name)s_%(column_0_name)s",
@@ -42,7 +43,7 @@ LIFE_COLUMNS = ("record", "tally", "line", "amended_at", "struck_at")
 
 
 def _table(name: str, *parts: Any) -> Table:  # noqa: ANN401 - columns, constraints and indexes alike
-    return Table(name, METADATA, *parts, sqlite_strict=True)
+    return Table(name, _METADATA, *parts, sqlite_strict=True)
 
 
 BOOK = _table(
@@ -221,7 +222,7 @@ def table_of(kind: Kind) -> Table:
     return table
 
 
-@event.listens_for(METADATA, "before_create")
+@event.listens_for(_METADATA, "before_create")
 def _only_live_rows(metadata: MetaData, connection: Connection, **_: Any) -> None:  # noqa: ANN401 - SQLAlchemy's
     """Give the indexes their condition on PostgreSQL; named above, it would have every reader import that dialect."""
     if connection.dialect.name == "postgresql":
@@ -230,7 +231,21 @@ def _only_live_rows(metadata: MetaData, connection: Connection, **_: Any) -> Non
                 index.dialect_options["postgresql"]["where"] = text(LIVE)
 
 
-TABLES: dict[str, Table] = {name: table_of(kind) for name, kind in KINDS.items()}
+class _Tables(Mapping[str, Table]):
+    """The table of each kind by its name, made when it is first asked for: a command needs a few of them."""
+
+    def __getitem__(self, name: str) -> Table:
+        made = _METADATA.tables.get(name) if name in KINDS else None
+        return table_of(KINDS[name]) if made is None else made
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(KINDS)
+
+    def __len__(self) -> int:
+        return len(KINDS)
+
+
+TABLES = _Tables()
 """The table of each kind by its name."""
 KEEPING = {
     "book": BOOK,
@@ -246,3 +261,12 @@ KEEPING = {
 def stored_columns(kind: Kind) -> tuple[str, ...]:
     """Give the columns of a kind's table that a reading holds: all but the number and what came after."""
     return tuple(column.name for column in TABLES[kind.name].columns if column.name not in LIFE_COLUMNS)
+
+
+def __getattr__(name: str) -> MetaData:
+    """Give METADATA with every table in it; whoever asks for it wants them all."""
+    if name != "METADATA":
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    for table in TABLES.values():
+        assert table.metadata is _METADATA
+    return _METADATA

@@ -95,13 +95,13 @@ def training_table(history: BlockHistory, units: Units) -> Table | None:
     if not history.trainings:
         return None
     columns = (
-        Column("From", width=0.8),
-        Column("Trained", width=2.2),
-        Column("Pruned", width=1.5),
-        Column("Canopy", width=2.5),
-        Column("Cordon", width=0.9),
-        Column("Wire at", width=0.9),
-        Column("Trade name", width=2.2),
+        Column("From", width=0.7),
+        Column("Trained", width=2.1),
+        Column("Pruned", width=1.3),
+        Column("Canopy", width=2.4),
+        Column("Cordon", width=0.8),
+        Column("Wire at", width=0.8),
+        Column("Trade name", width=2.6),
     )
     rows = tuple(
         (

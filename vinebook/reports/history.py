@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Literal
 
 from vinebook import __version__
 from vinebook.reports import appendix, facts, story
-from vinebook.reports.numbers import EN_DASH, Units
+from vinebook.reports.numbers import EN_DASH, Units, with_words_of
 from vinebook.reports.packing import lines_of, pack_sheets
 from vinebook.reports.render import Page, fill_template, print_page
 from vinebook.reports.strip import LABEL_COLUMN_PT, draw_positions, draw_strip
@@ -39,6 +40,7 @@ def history_page(
     program : name and version of the program, for the last page.
     """
     history, warnings = make_printable(history)
+    history = replace(history, figures=tuple(with_words_of(figure, units) for figure in history.figures))
     figures = SeasonFigures(history.figures)
     width_pt = (WIDTH_MM[paper] - 2 * MARGIN_MM) * PT_OF_MM
     head: dict[str, Any] = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
@@ -39,6 +40,7 @@ MOST_DECIMALS_OF_UNIT = {
 _US_ON_PAPER = {"kg/kg": "lb/lb"}
 _US_OF_PER = {"m of canopy": "ft of canopy", "m of row": "ft of row", "ha planted": "acre planted"}
 _US_WORDS = (("per metre", "per foot"), ("per hectare", "per acre"), ("one hectare", "one acre"))
+_CANOPY = re.compile(r"(\d+(?:\.\d+)?) m ×")
 _SUPERSCRIPTS = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 
@@ -117,6 +119,19 @@ def in_words_of(text: str, units: Units) -> str:
         for metric, us in _US_WORDS:
             text = text.replace(metric, us)
     return text
+
+
+def with_words_of(figure: Figure, units: Units) -> Figure:
+    """Give a figure whose note and basis speak in the units of the page: "canopy of a vine 6.0 ft × 1".
+
+    Parameters
+    ----------
+    figure : a figure as the seasons floor gives it.
+    units : "metric" or "us".
+    """
+    basis = _CANOPY.sub(lambda m: f"{quantity(float(m[1]), 'm', units)} ×", in_words_of(figure.basis, units))
+    note = in_words_of(figure.note, units)
+    return figure if (basis, note) == (figure.basis, figure.note) else replace(figure, basis=basis, note=note)
 
 
 def shown(figure: Figure, units: Units) -> Shown:

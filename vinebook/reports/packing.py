@@ -26,6 +26,8 @@ TAIL_PT = 10.0 + 5.0
 SPARE_PT = 14.0
 LEAST_ROWS_CUT = 5
 BALANCE_STEP_PT = 10.0
+LEAST_BALANCED_PT = 170.0
+"""Columns of the last page are not cut shorter than this."""
 
 
 @dataclass(slots=True)
@@ -94,7 +96,7 @@ def _fill(sheets: list[Sheet], width_pt: float, room_pt: float) -> tuple[Spread,
 
 def _balance(sheets: list[Sheet], width_pt: float, room_pt: float) -> Spread:
     """Find the lowest room in which the columns hold all sheets."""
-    low_pt = sum(sheet_height(sheet, width_pt) for sheet in sheets) / COLUMNS
+    low_pt = max(sum(sheet_height(sheet, width_pt) for sheet in sheets) / COLUMNS, LEAST_BALANCED_PT)
     for step in range(math.ceil(max(room_pt - low_pt, 0.0) / BALANCE_STEP_PT)):
         spread, rest = _fill(sheets, width_pt, low_pt + step * BALANCE_STEP_PT)
         if not rest:

@@ -351,7 +351,7 @@ def component_check(
     column.mark(known & ~(by_shoots | by_clusters), UNKNOWN, Note.NEEDS_OTHERS)
     column.mark(waiting, UNKNOWN, 0)
     column.status[waiting] = np.where(crop.status[waiting] == KNOWN, UNKNOWN, crop.status[waiting])
-    column.notes[waiting] = np.where(crop.status == KNOWN, int(Note.NO_HARVEST), crop.notes)[waiting]
+    column.notes[waiting] = np.where(crop.status == KNOWN, int(Note.NO_HARVEST), crop.notes & ~int(Note.YOUNG))[waiting]
     return column
 
 

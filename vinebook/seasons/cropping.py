@@ -91,7 +91,7 @@ def yield_columns(gathered: Gathered, fruit: Fruit) -> Yields:
     from_vines = (crop.status != KNOWN) & (crop.status != PARTIAL) & np.isfinite(fruit.per_vine.value)
     day = np.where(from_vines, fruit.choice.day, crop.dated_on)
     stand, census, is_later = stand_on(gathered, day)
-    young = (crop.status == KNOWN) | (crop.status == PARTIAL)
+    young = ((crop.status == KNOWN) | (crop.status == PARTIAL)) & (crop.value > 0)
     crop.note(young & (stand.young_share > YOUNG_SHARE_SAID), Note.YOUNG)
     crop.census = np.where((crop.notes & Note.YOUNG) > 0, census, crop.census)
     per_vine, se, df = _yield_per_vine(gathered, crop, fruit, from_vines, stand)

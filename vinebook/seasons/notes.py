@@ -90,7 +90,7 @@ NOTES: dict[Note, str] = {
     Note.HARVEST_AWAITED: "the harvest of {season} is not in the book yet",
     Note.NO_HARVEST: "neither loads nor a close are recorded for {season}",
     Note.TRUE_ZERO: "the harvest was closed without fruit",
-    Note.YOUNG: "the fruit of young vines is in the crop; they are {young} % of the vines",
+    Note.YOUNG: "the fruit of young vines, {young} % of the vines, is in the crop",
     Note.FROM_VINES: "from vines picked alone, as no crop is recorded",
     Note.BY_EYE: "part of the crop was judged by eye or by bins, hence no interval",
     Note.SURVEYED: "the planted area is not known; the surveyed area is used",
