@@ -6,10 +6,18 @@ exception tree. The command line is the one place that turns either into words a
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 EXIT_REFUSED = 1
 EXIT_WORDS = 2
+TOLD_SINGLY = 3
+"""Findings of one sort in one column that are told one by one; more are told as one."""
+_VARYING = re.compile(r"'[^']*'|\"[^\"]*\"|[0-9][0-9.,]*")
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -41,6 +49,30 @@ class Finding:
             place += f":{self.column}"
         tail = f"; expected {self.expected}" if self.expected else ""
         return f"{place}: {self.what}{tail}"
+
+
+def grouped(findings: Sequence[Finding]) -> list[str]:
+    """Give findings in words, those of one sort in one column as one line with their number and their lines.
+
+    Parameters
+    ----------
+    findings : sorted by file and line; each group is told where its first one stands.
+    """
+    groups: dict[tuple[str, ...], list[Finding]] = {}
+    for finding in findings:
+        sort = (finding.file, finding.column, _VARYING.sub("", finding.what), finding.expected)
+        # What concerns a file as a whole is never one of many.
+        groups.setdefault(sort if finding.line else (*sort, finding.what), []).append(finding)
+    told: list[tuple[Finding, str]] = []
+    for alike in groups.values():
+        first, last = alike[0], alike[-1]
+        if len(alike) <= TOLD_SINGLY:
+            told.extend((finding, str(finding)) for finding in alike)
+            continue
+        cells = f"{len(alike)} cells of column {first.column}" if first.column else f"{len(alike)} rows"
+        tail = f"; expected {first.expected}" if first.expected else ""
+        told.append((first, f"{first.file}: {cells} (lines {first.line} to {last.line}), first {first.what}{tail}"))
+    return [words for _, words in sorted(told)]
 
 
 class VinebookError(Exception):
@@ -118,16 +150,28 @@ class FindingsError(VinebookError):
     ----------
     findings : every fault that was kept, sorted by file, line and column.
     beyond : how many more there were than were kept.
+    faultless : the files of the call in which no fault was found.
     """
 
-    def __init__(self, findings: list[Finding], beyond: int = 0) -> None:
+    def __init__(
+        self, findings: list[Finding], beyond: int = 0, faultless: Sequence[str] = (), *, hint: str = ""
+    ) -> None:
         total = len(findings) + beyond
         super().__init__(
-            f"{total} {'fault' if total == 1 else 'faults'} found; nothing was stored",
-            "mend the lines named above and load the files again",
+            f"{total} {'fault' if total == 1 else 'faults'} found; nothing was stored", hint or _what_to_do(findings)
         )
         self.findings = sorted(findings)
         self.beyond = beyond
+        self.faultless = tuple(faultless)
+
+
+def _what_to_do(findings: Sequence[Finding]) -> str:
+    """Give the hint that fits findings: lines of files, headings, or fields that were typed."""
+    if not any(finding.line for finding in findings) and all(finding.column for finding in findings):
+        return "mend the fields named above and try again"
+    if any(finding.line == 1 for finding in findings):
+        return "mend the lines named above and load the files again; cells are read once their headings are right"
+    return "mend the lines named above and load the files again"
 
 
 class CorrectionError(VinebookError):

@@ -112,3 +112,28 @@ def test_every_season_with_a_value_stands_in_the_appendix() -> None:
         (found,) = figure_sheets(tuple(f for f in figures if f.figure == name), "metric")
         told = [season for row in found.rows for season in sorted(seasons_in(row[0].text))]
         assert told == [f.season for f in figures if f.figure == name]
+
+
+def test_what_follows_never_stands_alone_on_the_last_page() -> None:
+    sheets = [sheet(str(number), 15) for number in range(9)]
+    assert len(pack_sheets(sheets, WIDTH_PT, PAGE_PT, PAGE_PT)) == 1
+    spreads = pack_sheets(sheets, WIDTH_PT, PAGE_PT, PAGE_PT, 150.0)
+    assert rows_of([one for spread in spreads for column in spread.columns for one in column]) == rows_of(sheets)
+    assert len(spreads) == 2
+    assert max(sum(sheet_height(one, WIDTH_PT) for one in column) for column in spreads[-1].columns) < PAGE_PT - 150
+
+
+def test_another_basis_or_choice_is_told_under_the_sheet() -> None:
+    base = Figure("B1", 2018, "crop", 1.5, "t", chosen="all", basis="loads; 2018-09-20")
+    others = (
+        replace(base, season=2019, basis="loads; 2019-09-21"),
+        replace(base, season=2020, basis="bins; 2020-09-22"),
+    )
+    (one,) = figure_sheets((base, *others), "metric")
+    assert one.about.endswith("Chosen: full count. Basis: loads.")
+    assert [(row[-1].text, row[-1].mark) for row in one.rows] == [
+        ("2018-09-20", ""),
+        ("2019-09-21", ""),
+        ("2020-09-22", "a"),
+    ]
+    assert one.notes == (("a", "basis: bins"),)

@@ -60,7 +60,7 @@ DEFAULT = "Kliewer & Dokoozlian 2005"
 _SETS = (
     BandSet(
         "Kliewer & Dokoozlian 2005",
-        ("single or divided canopy; Thompson Seedless, Tokay, Chenin blanc and Cabernet Sauvignon, California"),
+        "single or divided canopy; Thompson Seedless, Tokay, Chenin blanc and Cabernet Sauvignon, California",
         (
             PublishedBand(
                 "yield_to_prunings",

@@ -13,7 +13,7 @@ import click
 
 from vinebook import __version__
 from vinebook.cli.settings import Settings, shared_options
-from vinebook.errors import FindingsError, VinebookError
+from vinebook.errors import FindingsError, VinebookError, grouped
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("books", "Make an empty book."),
@@ -108,10 +108,12 @@ def _drop_output() -> None:
 def tell(trouble: VinebookError) -> None:
     """Write an error for a person."""
     if isinstance(trouble, FindingsError):
-        for finding in trouble.findings:
-            click.echo(str(finding), err=True)
+        for words in grouped(trouble.findings):
+            click.echo(words, err=True)
         if trouble.beyond:
             click.echo(f"… and {trouble.beyond:,} more", err=True)
+        if trouble.faultless:
+            click.echo(f"no fault in: {', '.join(trouble.faultless)}", err=True)
     for difference in getattr(trouble, "differences", ()):
         click.echo(difference, err=True)
     click.echo(f"vinebook: {trouble.message}", err=True)

@@ -9,7 +9,7 @@ import click
 
 from vinebook.cli.completion import complete_kind
 from vinebook.cli.settings import with_settings
-from vinebook.errors import WordsError
+from vinebook.errors import WordsError, grouped
 
 if TYPE_CHECKING:
     from vinebook.cli.settings import Settings
@@ -79,8 +79,8 @@ def load_command(
             max_bytes=size,
             progress=settings.progress(),
         )
-    for warning in report.warnings:
-        click.echo(f"warning: {warning}", err=True)
+    for words in grouped(report.warnings):
+        click.echo(f"warning: {words}", err=True)
     if report.warnings_beyond:
         click.echo(f"… and {report.warnings_beyond:,} more warnings", err=True)
     if settings.format == "json":
@@ -93,7 +93,8 @@ def load_command(
             settings.say(f"{tally.name}: the same bytes came in {tally.already}; nothing done")
             continue
         with_samples = f", {_counted(tally.samples, 'new sample')}" if tally.samples else ""
-        settings.say(f"{tally.name}: {tally.kind}, {_counted(tally.rows, 'row')}{with_samples}")
+        again = f"; the same bytes came in {tally.again}" if tally.again else ""
+        settings.say(f"{tally.name}: {tally.kind}, {_counted(tally.rows, 'row')}{with_samples}{again}")
     if dry_run:
         settings.say("dry run: nothing was stored")
 

@@ -27,32 +27,30 @@ def form_csv(kind: Kind, units: str = "metric") -> str:
     return page.getvalue()
 
 
+ACCEPTED = {
+    "count": "whole number",
+    "number": "number",
+    "date": "date, 2024-06-12",
+    "season": "year",
+    "position": "0, 1, 2, … or old wood",
+    "contacts": "letters L, C, S",
+    "counts": "numbers joined by +",
+}
+"""What a field of a type accepts, in words, where the type alone says it."""
+
+
 def accepted(field: Field) -> str:
     """Give in words what a field accepts."""
     match field.type:
         case "choice":
-            words = " | ".join(field.choices)
-        case "count":
-            words = "whole number"
-        case "number":
-            words = "number"
+            return " | ".join(field.choices)
         case "measure" | "ticket":
-            words = f"number [{field.metric}]" if field.metric == field.us else f"number [{field.metric} or {field.us}]"
-        case "date":
-            words = "date, 2024-06-12"
-        case "season":
-            words = "year"
-        case "position":
-            words = "0, 1, 2, … or old wood"
-        case "contacts":
-            words = "letters L, C, S"
-        case "counts":
-            words = "numbers joined by +"
+            units = field.metric if field.metric == field.us else f"{field.metric} or {field.us}"
+            return f"number [{units}]"
         case "ref":
-            words = f"key of a {field.refers.replace('_', ' ')}"
+            return f"key of a {field.refers.replace('_', ' ')}"
         case _:
-            words = "words"
-    return words
+            return ACCEPTED.get(field.type, "words")
 
 
 def explained(kind: Kind) -> str:

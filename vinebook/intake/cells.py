@@ -28,12 +28,14 @@ QUOTED = 60
 """Characters of a cell that a message quotes."""
 YEARS = (1800, 2199)
 """Years of a date, so that the season it gives is one that can be kept."""
+MAY_LIE_AHEAD = ("valid_from", "valid_to", "review_on")
+"""Fields whose day may be still to come."""
 _WHOLE = re.compile(r"[0-9]+")
 _NUMBER = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?")
 _GROUPED = re.compile(r"[+-]?[0-9]{1,3}(?:[.,' \u00a0\u202f][0-9]{3})+(?:[.,][0-9]+)?")
 _WITH_UNIT = re.compile(r"([+-]?[0-9][0-9.,' \u00a0\u202f]*?)\s*([^\d\s.,].*)")
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
-NO_UTF8 = [chr(0xDC00 + byte) for byte in range(0x80, 0x100)]
+NO_UTF8 = frozenset(chr(0xDC00 + byte) for byte in range(0x80, 0x100))
 """How a byte that is no UTF-8 stands in a text that was read with its bytes escaped."""
 SAVE_AS_UTF8 = "UTF-8 text: save it as CSV UTF-8"
 JOINERS = "\u200c\u200d"
@@ -58,7 +60,13 @@ class Fault:
 
 def quoted(text: str) -> str:
     """Give a text as a message shows it: in quotes, what does not print escaped, cut where it is long."""
+    text = "".join("\ufffd" if sign in NO_UTF8 else sign for sign in text[: QUOTED + 1])
     return repr(text) if len(text) <= QUOTED else f"{text[:QUOTED]!r}…"
+
+
+def with_article(word: str) -> str:
+    """Give a word with `a` or `an` before it."""
+    return f"{'an' if word[:1] in 'aeiou' else 'a'} {word}"
 
 
 def without_odd_blanks(text: str) -> str | Fault:
@@ -164,6 +172,8 @@ class CellReader(dict[str, Any]):
         value = self._read(cell)
         if isinstance(value, Fault):
             return value
+        if field.type == "date" and value > _tomorrow() and field.name not in MAY_LIE_AHEAD:
+            self.unusual[text] = "a day that has come"
         return self._within(cell, text, value)
 
     def _within(self, cell: str, text: str, value: Any) -> Any:  # noqa: ANN401
@@ -200,7 +210,10 @@ class CellReader(dict[str, Any]):
             return Fault(number.what, "a whole number, 0 or more")
         if number < 0:
             return Fault(f"{quoted(cell)} is negative", "a whole number, 0 or more")
-        return Fault(f"{quoted(cell)} is not a whole number", "a whole number, 0 or more")
+        is_whole = number == number.to_integral_value()
+        return Fault(
+            f"{quoted(cell)} is not a whole number", f"{number:.0f}" if is_whole else "a whole number, 0 or more"
+        )
 
     def _read_number(self, cell: str) -> float | Fault:
         number = self._signs.read(cell)
@@ -220,7 +233,7 @@ class CellReader(dict[str, Any]):
             if not YEARS[0] <= day.year <= YEARS[1]:
                 return Fault(f"{quoted(cell)} is out of range", f"a year from {YEARS[0]} to {YEARS[1]}")
             return cell
-        return Fault(f"{quoted(cell)} is not an ISO date", "year-month-day, such as 2024-06-12")
+        return Fault(f"{quoted(cell)} is not a date written year-month-day", "one such as 2024-06-12")
 
     def _read_choice(self, cell: str) -> str | Fault:
         word = cell.lower().replace(" ", "_").replace("-", "_")
@@ -311,6 +324,16 @@ class CellReader(dict[str, Any]):
         return number, unit
 
 
+def told_unusual(field: Field, text: str) -> str:
+    """Give what a warning says of a text outside the usual."""
+    return f"{quoted(text.strip())} {'lies in the future' if field.type == 'date' else 'is unusual'}"
+
+
+def _tomorrow() -> str:
+    """Give tomorrow's date in UTC: where the day begins first it is today."""
+    return (dt.datetime.now(dt.UTC).date() + dt.timedelta(days=1)).isoformat()
+
+
 def _bound(field: Field, bound: float) -> str:
     if field.stored == "mg":
         return f"{bound / 1_000_000:g} kg"
@@ -330,6 +353,6 @@ def _wanted(field: Field, unit: str) -> str:
         case "measure" | "ticket":
             return f"a number{f' in {unit}' if unit else ''}"
         case "ref":
-            return f"the key of a {field.refers.replace('_', ' ')}"
+            return f"the key of {with_article(field.refers.replace('_', ' '))}"
         case _:
             return "a value"

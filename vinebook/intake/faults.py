@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
+from typing import TYPE_CHECKING
 
 from vinebook.errors import Finding, FindingsError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 KEPT_PER_FILE = 200
 """Findings kept per file and level; more are counted."""
@@ -50,12 +54,17 @@ class Faults:
         """How many warnings there were beyond those kept."""
         return sum(self._warnings_of.values()) - len(self.warnings)
 
-    def refuse(self) -> None:
+    def refuse(self, files: Sequence[str] = ()) -> None:
         """Raise what was found, if anything was.
+
+        Parameters
+        ----------
+        files : names of all files of the call.
 
         Raises
         ------
         FindingsError : there is at least one fault.
         """
         if self._faults_of:
-            raise FindingsError(self.faults, sum(self._faults_of.values()) - len(self.faults))
+            faultless = [name for name in files if not self.has(name)]
+            raise FindingsError(self.faults, sum(self._faults_of.values()) - len(self.faults), faultless)

@@ -8,16 +8,18 @@ from itertools import repeat
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from sqlalchemy import insert, select
+from sqlalchemy import insert
 from sqlalchemy.exc import IntegrityError
 
 from vinebook.errors import Finding, VinebookError
 from vinebook.intake.afterwards import check_afterwards
+from vinebook.intake.earlier import earlier_loads
 from vinebook.intake.faults import Faults
 from vinebook.intake.lookups import Conventions, RefusedKeys
 from vinebook.intake.pages import TallyReader
 from vinebook.intake.repeats import RepeatedKeys
-from vinebook.intake.tally_file import MAX_BYTES, TallyFile, open_tally
+from vinebook.intake.tally_file import MAX_BYTES, TallyFile, open_tally, told_name
+from vinebook.intake.unlikely import Arrived, warn_afterwards
 from vinebook.kinds import KINDS, LOADED_KINDS
 from vinebook.records import journal
 from vinebook.records.bulk import insert_rows
@@ -45,6 +47,7 @@ class TallyLoaded:
     number : of the kept file.
     rows, samples : records that came in.
     already : where the same bytes were loaded before: when and by whom; else "".
+    again : where they were loaded before and all their rows were struck since: when, by whom and by which entry.
     """
 
     name: str
@@ -53,6 +56,7 @@ class TallyLoaded:
     rows: int
     samples: int
     already: str = ""
+    again: str = ""
 
 
 @dataclass(slots=True)
@@ -126,12 +130,13 @@ def load_tallies(
     by = journal.actor(by)
     faults = Faults()
     tallies = [open_tally(path, faults, kind=kind, max_bytes=max_bytes) for path in paths]
+    names = [told_name(Path(path)) for path in paths]
     order = list(LOADED_KINDS)
     ready = sorted((tally for tally in tallies if tally is not None), key=lambda tally: order.index(tally.kind.name))
     report = LoadReport(stored=not dry_run)
     try:
         report.seal = _in_one_step(
-            book, ready, faults, report, by=by, dry_run=dry_run, progress=progress, source=source, step=step
+            book, names, ready, faults, report, by=by, dry_run=dry_run, progress=progress, source=source, step=step
         )
     except _KeyTwiceError:
         faults = Faults()
@@ -140,6 +145,7 @@ def load_tallies(
         report = LoadReport(stored=not dry_run)
         report.seal = _in_one_step(
             book,
+            names,
             ready,
             faults,
             report,
@@ -160,6 +166,7 @@ def load_tallies(
 
 def _in_one_step(
     book: Book,
+    names: list[str],
     ready: list[TallyFile],
     faults: Faults,
     report: LoadReport,
@@ -181,12 +188,14 @@ def _in_one_step(
                 report.tallies.append(call.load(tally))
             if call.numbers:
                 check_afterwards(connection, faults, call.numbers)
-            faults.refuse()
+            faults.refuse(names)
             if dry_run:
+                warn_afterwards(connection, faults, call.arrived)
                 raise _DryRunError
             call.finish()
             if step is not None:
                 step.after(connection, call.at, report)
+            warn_afterwards(connection, faults, call.arrived)
             last = journal.newest(connection)
             seal = "" if last is None else last.hash
     except _DryRunError:
@@ -220,16 +229,18 @@ class _Call:
         self._entries: list[tuple[str, dict[str, object]]] = []
         self.numbers: dict[int, str] = {}
         """Names of the files of this call by the numbers of their tallies."""
+        self.arrived: list[Arrived] = []
+        """What came in with each file."""
 
     def load(self, tally: TallyFile) -> TallyLoaded:
         """Read one file into the book."""
         connection = self._connection
-        earlier = connection.execute(
-            select(TALLY.c.number, TALLY.c.name, TALLY.c.at, TALLY.c.by).where(TALLY.c.sha256 == tally.sha256)
-        ).first()
-        if earlier is not None and self._source == "file":
-            words = f"as {earlier.name} on {earlier.at[:10]} at {earlier.at[11:16]} UTC by {earlier.by}"
-            return TallyLoaded(tally.name, tally.kind.name, earlier.number, 0, 0, words)
+        earlier = earlier_loads(connection, tally.sha256) if self._source == "file" else []
+        again = ""
+        for load in earlier:
+            if load.struck_at in ("", self.at):
+                return TallyLoaded(tally.name, tally.kind.name, load.number, 0, 0, load.words)
+            again = f"{load.words}, and their rows were struck on {load.struck_at[:10]} ({load.entry})"
         number = self._counters.take_tally()
         self.numbers[number] = tally.name
         name = journal.one_line(Path(tally.name).name)
@@ -260,7 +271,16 @@ class _Call:
             connection, tally, self._faults, self._refused, lambda: self._counters.take_records(1), conventions
         )
         repeats = (
-            RepeatedKeys(connection, tally.kind, self._faults, tally.name, self.numbers) if self._carefully else None
+            RepeatedKeys(
+                connection,
+                tally.kind,
+                self._faults,
+                tally.name,
+                self.numbers,
+                is_typed=self._source == "typed",
+            )
+            if self._carefully
+            else None
         )
         samples = 0
         for page in reader.pages(keeper.add):
@@ -298,7 +318,8 @@ class _Call:
             "last_record": last,
         }
         self._entries.append((f"tally {number} {name}", body))
-        return TallyLoaded(tally.name, tally.kind.name, number, reader.rows, samples)
+        self.arrived.append(Arrived(number, tally.name, tally.kind, first, last, reader.blocks))
+        return TallyLoaded(tally.name, tally.kind.name, number, reader.rows, samples, again=again)
 
     def _store(
         self, tally: TallyFile, number: int, page: Page, reading: ReadingWriter, repeats: RepeatedKeys | None

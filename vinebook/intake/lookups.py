@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
-from vinebook.intake.cells import CellReader, Fault, quoted
+from vinebook.intake.cells import CellReader, Fault, quoted, with_article
 from vinebook.kinds import SAMPLE
 from vinebook.quantities import months_outside, season_of
 from vinebook.records.tables import TABLES
@@ -131,7 +131,7 @@ class RecordOf(dict[Any, Any]):
     def _find(self, words: Any) -> int | Fault | None:  # noqa: ANN401
         texts = words if isinstance(words, tuple) else (words,)
         if not any(text.strip() for text in texts):
-            return Fault("is empty", f"the key of a {self._label}") if self._required else None
+            return Fault("is empty", f"the key of {with_article(self._label)}") if self._required else None
         values = []
         for reader, text in zip(self._readers, texts, strict=True):
             value = reader[text]
@@ -148,7 +148,7 @@ class RecordOf(dict[Any, Any]):
         if self._refused.is_partial or key in self._refused.keys:
             return Fault("")
         key_words = quoted("/".join(map(str, values)))
-        hint = f"the key of a {self._label}; `vinebook list {self._parent.name}` prints them"
+        hint = f"the key of {with_article(self._label)}; `vinebook list {self._parent.name}` prints them"
         return Fault(f"no {self._label} {key_words} is in the book", hint)
 
 

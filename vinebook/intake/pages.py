@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from vinebook.intake.cells import CellReader, DecimalSigns, Fault
+from vinebook.intake.cells import CellReader, DecimalSigns, Fault, told_unusual
 from vinebook.intake.lookups import RecordOf, RefusedKeys, SampleOf, SeasonOf
 from vinebook.intake.rules import broken_rules
 from vinebook.intake.tally_file import UnreadableError, lines_of
@@ -178,6 +178,8 @@ class TallyReader:
     ) -> tuple[list[int], dict[str, Sequence[str]]]:
         """Give lines and texts by field, rows of a wrong length told and left out, empty rows left out."""
         width = len(self._tally.columns)
+        if self._tally.blank_columns:
+            rows = [_trimmed(row, width) for row in rows]
         lines = list(range(first_line, first_line + len(rows)))
         if not is_plain or set(map(len, rows)) != {width}:
             lines, rows = self._mended(first_line, rows, width)
@@ -252,9 +254,7 @@ class TallyReader:
             for at, text in enumerate(cells):
                 if text in unusual:
                     heading = self._headings.get(field.name, field.name)
-                    self._faults.warn(
-                        self._tally.name, lines[at], heading, f"{text.strip()!r} is unusual", unusual[text]
-                    )
+                    self._faults.warn(self._tally.name, lines[at], heading, told_unusual(field, text), unusual[text])
         return values
 
     def _read_refs(
@@ -291,6 +291,11 @@ class TallyReader:
             self._tell("season", seasons, lines, bad)
         return seasons
 
+    @property
+    def blocks(self) -> dict[int, int]:
+        """Block of each sample that the tally holds rows of."""
+        return {} if self._samples is None else self._samples.block_of
+
     def _tell(self, name: str, values: Sequence[Any], lines: list[int], bad: set[int]) -> None:
         for at, value in enumerate(values):
             if isinstance(value, Fault):
@@ -308,8 +313,8 @@ class TallyReader:
         if samples.faults:
             self._tell_samples(lines, keys, found, bad)
         for key, name, text, bounds in samples.unusual:
-            line = lines[keys.index(key)]
-            self._faults.warn(self._tally.name, line, self._headings.get(name, name), f"{text!r} is unusual", bounds)
+            line, what = lines[keys.index(key)], told_unusual(KINDS["sample"].field(name), text)
+            self._faults.warn(self._tally.name, line, self._headings.get(name, name), what, bounds)
         samples.unusual.clear()
         return found
 
@@ -381,6 +386,13 @@ class TallyReader:
         for at in bad:
             key = tuple(values[name][at] for name in names)
             keys.add(key[0] if len(key) == 1 else key)
+
+
+def _trimmed(row: list[str], width: int) -> list[str]:
+    """Give a row without its cells beyond the headings, where these are empty."""
+    beyond = row[width:]
+    # A line break in such a cell still counts as a line of the file.
+    return row[:width] if beyond and not "".join(beyond).strip(" \t") else row
 
 
 def _without(values: dict[str, Sequence[Any]], bad: set[int]) -> dict[str, Sequence[Any]]:

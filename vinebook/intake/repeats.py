@@ -27,7 +27,17 @@ INCOMING = "incoming"
 class RepeatedKeys:
     """Takes the rows of one tally aside, tells which keys stand twice, and puts the others in."""
 
-    def __init__(self, connection: Connection, kind: Kind, faults: Faults, file: str, numbers: dict[int, str]) -> None:
+    def __init__(
+        self,
+        connection: Connection,
+        kind: Kind,
+        faults: Faults,
+        file: str,
+        numbers: dict[int, str],
+        *,
+        is_typed: bool = False,
+    ) -> None:
+        self._is_typed = is_typed
         self._connection = connection
         self._kind = kind
         self._faults = faults
@@ -92,6 +102,14 @@ class RepeatedKeys:
         for tally, count, same, first, last, theirs_first, theirs_last in rows:
             lines = f"lines {first} to {last}" if last > first else f"line {first}"
             theirs = f"lines {theirs_first} to {theirs_last}" if theirs_last > theirs_first else f"line {theirs_first}"
+            if self._is_typed:
+                key = ", ".join(self._kind.key)
+                with_values = "with the same values" if same else "with other values"
+                what = f"this {key} came in with {self._told(tally)} ({theirs}) {with_values}"
+                self._faults.add(
+                    self._file, first, "", what, "a record that is not in the book yet, or `vinebook amend`"
+                )
+                continue
             what = (
                 f"{count} {'row has a key' if count == 1 else 'rows have keys'} ({lines}) that came in with "
                 f"{self._told(tally)} ({theirs}): {same} equal, {count - same} different"

@@ -121,7 +121,12 @@ def _list_length_is(rule: ListLengthIs, columns: Mapping[str, Sequence[Any]], ro
         counts, wanted = columns[rule.field][at], columns[rule.count][at]
         found = 0 if counts is None else counts[1].count("+") + 1
         if wanted is not None and found != wanted and not (wanted == 0 and counts is not None and counts[1] == "0"):
-            yield at, rule.field, f"has {found} numbers where {rule.count} is {wanted}", rule.why
+            yield (
+                at,
+                rule.field,
+                f"has {found} {'number' if found == 1 else 'numbers'} where {rule.count} is {wanted}",
+                rule.why,
+            )
 
 
 _CHECKS: dict[type, Any] = {

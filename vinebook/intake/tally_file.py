@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import difflib
 import hashlib
 import io
 import os
@@ -14,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from vinebook.errors import FileRefusedError, WordsError
-from vinebook.intake.cells import SAVE_AS_UTF8
+from vinebook.intake.cells import SAVE_AS_UTF8, with_article
 from vinebook.kinds import LOADED_KINDS
 from vinebook.kinds.field import Field, Kind, Needs
 from vinebook.kinds.form import tally_fields
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 MAX_BYTES = 256 * 1024 * 1024
 READ_BYTES = 1 << 20
 LONGEST_HEADING = 200
+LIKE_A_HEADING = 0.8
+"""From this likeness on a heading is taken for another misspelt."""
 _HEADING = re.compile(r"\s*([^\[\]]*?)\s*(?:\[\s*([^\[\]]*?)\s*\])?\s*")
 
 
@@ -66,6 +69,7 @@ class TallyFile:
     delimiter : comma or semicolon.
     kind : the kind of its rows.
     columns : one for each column of the file.
+    blank_columns : columns behind them that have neither heading nor cells.
     """
 
     path: Path
@@ -75,6 +79,7 @@ class TallyFile:
     delimiter: str
     kind: Kind
     columns: tuple[TallyColumn, ...]
+    blank_columns: int = 0
 
     def pages(self, rows: int, keep: Callable[[bytes], None]) -> Iterator[tuple[int, list[list[str]], bool]]:
         """Give pages of rows, each with the line of its first row and whether every row is one line.
@@ -158,7 +163,7 @@ def open_tally(
     WordsError : there is no such kind.
     """
     path = Path(path)
-    name = _told_name(path)
+    name = told_name(path)
     if kind is not None and kind not in LOADED_KINDS:
         raise WordsError(f"{kind!r} is not a kind of tally", f"one of: {', '.join(LOADED_KINDS)}")
     try:
@@ -180,14 +185,12 @@ def open_tally(
     if line is None:
         return None
     delimiter = ";" if line.count(";") > line.count(",") else ","
-    try:
-        headings = next(csv.reader([line], delimiter=delimiter, strict=True), [])
-    except csv.Error as trouble:
-        faults.add(name, 1, "", f"the headings cannot be read: {trouble}", "one line of headings")
+    headings = _headings(name, line, delimiter, faults)
+    if headings is None:
         return None
-    if not any(heading.strip() for heading in headings):
-        faults.add(name, 1, "", "the first row holds no headings", "a row of headings")
-        return None
+    in_file = len(headings)
+    while not headings[-1].strip():
+        headings.pop()
     recognised = _recognised(name, headings, faults, kind)
     if recognised is None:
         return None
@@ -195,10 +198,10 @@ def open_tally(
     if columns is None:
         faults.unread.add(recognised.name)
         return None
-    return TallyFile(path, name, found.st_size, digest, delimiter, recognised, columns)
+    return TallyFile(path, name, found.st_size, digest, delimiter, recognised, columns, in_file - len(headings))
 
 
-def _told_name(path: Path) -> str:
+def told_name(path: Path) -> str:
     """Give a file's name as it can be kept and printed: what is no UTF-8 or does not print becomes a mark."""
     name = os.fsencode(path).decode("utf-8", "replace")
     return "".join(sign if sign.isprintable() else "\ufffd" for sign in name)
@@ -226,6 +229,21 @@ def _heading_line(name: str, head: bytes, faults: Faults) -> str | None:
     return line
 
 
+def _headings(name: str, line: str, delimiter: str, faults: Faults) -> list[str] | None:
+    if "\t" in line and delimiter not in line:
+        faults.add(name, 1, "", "the headings are parted by tabs", "commas or semicolons: save it as CSV")
+        return None
+    try:
+        headings = next(csv.reader([line], delimiter=delimiter, strict=True), [])
+    except csv.Error as trouble:
+        faults.add(name, 1, "", f"the headings cannot be read: {trouble}", "one line of headings")
+        return None
+    if not any(heading.strip() for heading in headings):
+        faults.add(name, 1, "", "the first row holds no headings", "a row of headings")
+        return None
+    return headings
+
+
 def _split(heading: str) -> tuple[str, str] | None:
     parts = None if len(heading) > LONGEST_HEADING else _HEADING.fullmatch(heading)
     return None if parts is None else (parts[1].lower().replace(" ", "_"), parts[2] or "")
@@ -249,6 +267,7 @@ def _recognised(name: str, headings: list[str], faults: Faults, kind: str | None
         kinds = ", ".join(candidate.name for candidate in fitting)
         faults.add(name, 1, "", f"the headings fit more than one kind ({kinds})", "the kind named with --kind")
         return None
+    names = {_bare_name(heading) for heading in headings}
     nearest = max(LOADED_KINDS.values(), key=lambda candidate: _likeness(names, candidate))
     if not _likeness(names, nearest):
         faults.add(name, 1, "", "no heading is one that vinebook knows", "the headings of a form: `vinebook form KIND`")
@@ -286,7 +305,13 @@ def _columns(name: str, kind: Kind, headings: list[str], faults: Faults) -> tupl
         split = _split(heading)
         if split is None or split[0] not in fields:
             which = "is" if heading.strip() else f"column {number} is empty, which is"
-            fault(heading, f"{which} no heading of a {kind.name} tally", f"one of: {', '.join(fields)}")
+            meant = _meant(heading, fields)
+            what = f"{which} no heading of {with_article(kind.name)} tally"
+            if meant is None:
+                fault(heading, what, f"one of: {', '.join(fields)}")
+            else:
+                seen.add(meant.name)
+                fault(heading, f"{what}: did you mean {_as_heading(meant, heading)}?", "")
             continue
         field = fields[split[0]]
         if field.name in seen:
@@ -298,8 +323,31 @@ def _columns(name: str, kind: Kind, headings: list[str], faults: Faults) -> tupl
         else:
             columns.append(TallyColumn(field, heading.strip(), unit))
     for missing in sorted(needed_headings(kind) - seen):
-        fault("", f"the heading {missing} is missing", f"the headings of `vinebook form {kind.name}`")
+        fault("", f"the heading {missing!r} is missing", f"the headings of `vinebook form {kind.name}`")
     return tuple(columns) if well else None
+
+
+def _bare_name(heading: str) -> str:
+    """Give the name in a heading, without a unit in brackets of any shape."""
+    return re.split(r"[(\[{<]", heading[:LONGEST_HEADING], maxsplit=1)[0].strip().lower().replace(" ", "_")
+
+
+def _meant(heading: str, fields: dict[str, Field]) -> Field | None:
+    """Give the field that a heading is likely to mean, or None."""
+    bare = _bare_name(heading)
+    stem, _, tail = bare.rpartition("_")
+    if bare not in fields and stem in fields and unit_named(tail):
+        bare = stem
+    if bare not in fields:
+        bare = next(iter(difflib.get_close_matches(bare, fields, n=1, cutoff=LIKE_A_HEADING)), "")
+    return fields.get(bare)
+
+
+def _as_heading(field: Field, written: str) -> str:
+    """Give a field's heading as it should be written, with the unit that stands in what was written."""
+    words = re.split(r"[(\[{<_ ]", written.strip().rstrip(")]}> "))[-1]
+    unit = unit_named(words) if field.dimension and words.strip().lower() != field.name else None
+    return f"{field.name} [{unit}]" if unit and DIMENSION_OF_UNIT[unit] == field.dimension else field.name
 
 
 def _heading_unit(field: Field, text: str) -> str | tuple[str, str]:

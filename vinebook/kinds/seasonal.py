@@ -108,7 +108,7 @@ LOAD = Kind(
         NotAbove("tare", "gross", "tare cannot be above gross"),
         NotAbove("deductions", "net", "no more can be deducted than was weighed"),
         NotAbove("refused", "net", "no more can be refused than was weighed"),
-        DifferenceIs("gross", "tare", "net", "a printed ticket is arithmetic: net = gross - tare, each as printed"),
+        DifferenceIs("gross", "tare", "net", "net = gross - tare, each as printed"),
     ),
 )
 

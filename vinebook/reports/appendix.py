@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 LONG_NOTE = 30
 CELL_SHARES = (0.23, 0.125, 0.265, 0.08, 0.30)
-WITH_READING_SHARES = (0.155, 0.115, 0.20, 0.075, 0.455)
+WITH_READING_SHARES = (0.155, 0.115, 0.21, 0.07, 0.45)
 """Widths of the columns of a sheet; where its seasons stand one by one, a date and a reading fit in one line."""
 _DATE = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
 _CENSUS = re.compile(r"census of \d{4}-\d{2}-\d{2}\b")
@@ -68,7 +68,6 @@ class Shared:
     chosen: str
     basis: str
     band: str
-    letters: dict[str, str]
     has_one_position: bool
 
 
@@ -169,9 +168,9 @@ def _sheet(name: str, variant: str, rows: list[Figure], units: Units) -> Sheet:
         most_shared([(_chosen(f), f.season) for f in rows]),
         most_shared([(undated(f.basis), f.season) for f in rows]),
         band,
-        _letters(rows, band, units),
         has_one_position=len(positions) == 1,
     )
+    letters = _letters(rows, shared, units)
     titles = [
         in_words_of(kind.title, units),
         variant,
@@ -182,7 +181,7 @@ def _sheet(name: str, variant: str, rows: list[Figure], units: Units) -> Sheet:
     cells: list[tuple[Cell, ...]] = []
     runs: list[list[Figure]] = []
     for figure, value, number in zip(rows, values, numbers, strict=True):
-        said: tuple[Cell, ...] = (value, _said(figure, shared, units))
+        said: tuple[Cell, ...] = (value, _said(figure, shared, letters, units))
         if figure.value is not None:
             interval = Cell(number.interval if number and figure.low is not None else "")
             said = (value, interval, _n_cell(figure), said[-1])
@@ -212,7 +211,7 @@ def _sheet(name: str, variant: str, rows: list[Figure], units: Units) -> Sheet:
         _unit(kind.title, unit, per),
         " ".join(f"{part}." for part in about if part),
         tuple(cells),
-        tuple((letter, of_any_season(key)) for key, letter in shared.letters.items()),
+        tuple((letter, of_any_season(key)) for key, letter in letters.items()),
         WITH_READING_SHARES if band and all(f.pick is None and f.position is None for f in rows) else CELL_SHARES,
     )
 
@@ -277,43 +276,42 @@ def _chosen(figure: Figure) -> str:
     return ", ".join(CHOSEN.get(part, part.replace("_", " ")) for part in figure.chosen.split(", "))
 
 
-def _letters(rows: list[Figure], band: str, units: Units) -> dict[str, str]:
+def _letters(rows: list[Figure], shared: Shared, units: Units) -> dict[str, str]:
     """Give a letter to each note of a value, and to each long one that more than one row without a value carries."""
     keys = [
-        (without_season(part, f.season), f.value, len(part)) for f in rows for part in _notes(f, band, units) if part
+        (without_season(part, f.season), f.value, len(part)) for f in rows for part in _notes(f, shared, units) if part
     ]
     times = Counter(key for key, _, _ in keys)
     lettered = [k for k, value, length in keys if value is not None or (times[k] > 1 and length >= LONG_NOTE)]
     return dict(zip(dict.fromkeys(lettered), ascii_lowercase, strict=False))
 
 
-def _notes(figure: Figure, band: str, units: Units) -> list[str]:
-    """Give what a figure's note says part by part, and its band where the head of the sheet names another."""
+def _notes(figure: Figure, shared: Shared, units: Units) -> list[str]:
+    """Give what a figure's note says part by part, and where its choice, basis or band is not that of the sheet."""
     notes = other_note(figure).split("; ") if figure.status != "known" or figure.note else []
-    limits = _limits(figure, units)
-    return [*notes, f"band {limits}"] if limits and limits != band and figure.reading != "not judged" else notes
-
-
-def _said(figure: Figure, shared: Shared, units: Units) -> Cell:
-    """Give the last cell of a row: words, and the letters of the notes under the table."""
-    notes = [
-        (part, shared.letters.get(without_season(part, figure.season), ""))
-        for part in _notes(figure, shared.band, units)
-    ]
-    words = _rest(figure, shared) + [part for part, letter in notes if part and not letter]
-    return Cell(begin_sentence("; ".join(words)), ",".join(letter for _, letter in notes if letter))
-
-
-def _rest(figure: Figure, shared: Shared) -> list[str]:
-    """Give what a row says beside its numbers."""
-    parts = []
-    chosen = _chosen(figure)
+    chosen, basis, limits = _chosen(figure), undated(figure.basis), _limits(figure, units)
     if chosen and without_season(chosen, figure.season) != shared.chosen:
-        parts.append(chosen)
-    if figure.basis and without_season(undated(figure.basis), figure.season) == shared.basis:
-        parts += _dates(figure.basis)
-    elif figure.basis:
-        parts.append(figure.basis)
+        notes.append(f"chosen: {chosen}")
+    if basis and without_season(basis, figure.season) != shared.basis:
+        notes.append(f"basis: {basis}")
+    if limits and limits != shared.band and figure.reading != "not judged":
+        notes.append(f"band {limits}")
+    return notes
+
+
+def _said(figure: Figure, shared: Shared, letters: dict[str, str], units: Units) -> Cell:
+    """Give the last cell of a row: words, and the letters of the notes under the table."""
+    notes = [(part, letters.get(without_season(part, figure.season), "")) for part in _notes(figure, shared, units)]
+    words = _rest(figure) + [part for part, letter in notes if part and not letter]
+    said = "; ".join(words)
+    return Cell(
+        said if figure.value is not None else begin_sentence(said), ",".join(letter for _, letter in notes if letter)
+    )
+
+
+def _rest(figure: Figure) -> list[str]:
+    """Give what a row says beside its numbers."""
+    parts = _dates(figure.basis)
     if figure.band is not None and figure.reading != "not judged":
         parts = [*parts[:-1], f"{parts[-1]} {figure.reading}" if parts else figure.reading]
     parts += [part.strip() for part in figure.note.split(";") if part.strip().startswith(SPREAD)]

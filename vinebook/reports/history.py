@@ -21,6 +21,7 @@ Paper = Literal["a4", "letter"]
 PT_OF_MM = 72 / 25.4
 MARGIN_MM = 18.0
 APPENDIX_HEAD_PT = 96.0
+RECORD_PT = 150.0
 MARGINS_PT = 36 * PT_OF_MM
 WIDTH_MM = {"a4": 210.0, "letter": 215.9}
 HEIGHT_MM = {"a4": 297.0, "letter": 279.4}
@@ -71,7 +72,7 @@ def history_page(
         "events": facts.event_table(history),
         "open_rows": story.open_rows(history.figures, units),
         "spreads": pack_sheets(
-            appendix.figure_sheets(history.figures, units), width_pt, page_pt, page_pt - APPENDIX_HEAD_PT
+            appendix.figure_sheets(history.figures, units), width_pt, page_pt, page_pt - APPENDIX_HEAD_PT, RECORD_PT
         ),
         "bands": appendix.band_sources(history.figures, units),
         "created": moment.strftime("%Y-%m-%dT%H:%M:%SZ") if moment else "",

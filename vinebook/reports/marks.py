@@ -171,11 +171,11 @@ def of_any_season(key: str) -> str:
 
 
 def most_shared(texts: Sequence[tuple[str, int]]) -> str:
-    """Give the text that most seasons share, by its form without seasons; "" where none is shared by two.
+    """Give the text that most seasons share, by its form without seasons; the first of several, "" without any.
 
     Parameters
     ----------
     texts : each text with its season.
     """
     counted = Counter(without_season(text, season) for text, season in texts if text)
-    return next((key for key, times in counted.most_common(1) if times > 1), "")
+    return next((key for key, _ in counted.most_common(1)), "")

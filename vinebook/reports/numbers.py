@@ -218,6 +218,7 @@ def decimals_of(value: float, low: float | None, high: float | None, unit: str =
     The last digit kept is the first of the half interval, or its second where the first is 1; a value
     of 8.437 ± 1.1 keeps one. Without an interval a value keeps three significant digits, fewer where
     its unit says so. Negative counts round to tens, and only from 1000 on.
+    No value is rounded to nothing, but a difference in % whose interval lies on both sides of zero.
 
     Parameters
     ----------
@@ -236,7 +237,8 @@ def decimals_of(value: float, low: float | None, high: float | None, unit: str =
     if round(half / 10**exponent, 2) < 2:
         exponent -= 1
     least = 0 if abs(value) < ROUNDED_TO_TENS_FROM else 1 - magnitude
-    return min(max(-exponent, least, -magnitude), MOST_DECIMALS)
+    is_about_zero = unit == "%" and low is not None and high is not None and low < 0 < high
+    return min(max(-exponent, least, 0 if is_about_zero else -magnitude), MOST_DECIMALS)
 
 
 def write_number(value: float, decimals: int) -> str:

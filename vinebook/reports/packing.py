@@ -16,7 +16,7 @@ ROW_PT = 10.2
 TYPE_PT = 7.5
 COLUMNS = 3
 COLUMN_SHARE = 0.3143
-CELL_GAP_PT = 5.0
+CELL_GAP_PT = 4.5
 SEASON_GAP_PT = 2.0
 THEAD_PT = ROW_PT + 2.5
 TITLE_PT = 8.5
@@ -26,6 +26,7 @@ TAIL_PT = 10.0 + 5.0
 SPARE_PT = 14.0
 LEAST_ROWS_CUT = 5
 BALANCE_STEP_PT = 10.0
+SHARE_LEFT = 0.62
 LEAST_BALANCED_PT = 170.0
 """Columns of the last page are not cut shorter than this."""
 
@@ -37,8 +38,12 @@ class Spread:
     columns: list[list[Sheet]] = field(default_factory=lambda: [[] for _ in range(COLUMNS)])
 
 
-def pack_sheets(sheets: list[Sheet], width_pt: float, page_pt: float, first_pt: float) -> list[Spread]:
+def pack_sheets(
+    sheets: list[Sheet], width_pt: float, page_pt: float, first_pt: float, after_pt: float = 0.0
+) -> list[Spread]:
     """Fill pages column by column; a long sheet goes on in the next column, the last page is balanced.
+
+    Where what follows does not fit under the last page, some sheets go on to the next page with it.
 
     Parameters
     ----------
@@ -46,6 +51,7 @@ def pack_sheets(sheets: list[Sheet], width_pt: float, page_pt: float, first_pt: 
     width_pt : width of the text column of the page.
     page_pt : height of a page's text.
     first_pt : height that is left on the first page.
+    after_pt : height of what follows the sheets.
     """
     spreads: list[Spread] = []
     rest = list(sheets)
@@ -54,6 +60,9 @@ def pack_sheets(sheets: list[Sheet], width_pt: float, page_pt: float, first_pt: 
         spread, after = _fill(rest, width_pt, room_pt)
         if not after:
             spread = _balance(rest, width_pt, room_pt)
+            height_pt = max(sum(sheet_height(sheet, width_pt) for sheet in column) for column in spread.columns)
+            if room_pt - after_pt < height_pt:
+                spread, after = _fill(rest, width_pt, height_pt * SHARE_LEFT)
         spreads.append(spread)
         rest = after
     return spreads
@@ -135,7 +144,7 @@ def _used(sheet: Sheet, rows: tuple[tuple[Cell, ...], ...]) -> tuple[tuple[str, 
 
 
 def _texts(sheet: Sheet) -> list[tuple[str, ...]]:
-    return [tuple(f"{cell.text}{cell.mark}" for cell in row) for row in sheet.rows]
+    return [tuple(f"{cell.text}{' ' if len(cell.mark) > 1 else ''}{cell.mark}" for cell in row) for row in sheet.rows]
 
 
 def _tail(sheet: Sheet, column_pt: float) -> float:
