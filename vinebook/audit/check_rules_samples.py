@@ -346,7 +346,7 @@ SAMPLE_RULES = (
         "nodes_per_bearer",
         "doubt",
         "Pruned vines with unusually few or many count nodes on a spur or cane.",
-        "Often basal buds were counted, or nodes of a vine were written for those of one spur.",
+        "Often basal buds were counted, a spur was written for a cane, or the bearers were counted short.",
         f"{NODES_PER_SPUR[0]}–{NODES_PER_SPUR[1]} nodes on a spur, {NODES_PER_CANE[0]}–{NODES_PER_CANE[1]} on a cane",
         COMMON_PRACTICE,
         nodes_per_bearer,
