@@ -61,6 +61,14 @@ def vine_in_a_row_that_is_not_there(book: Book) -> None:
     book.vines("cluster_tally", sample, [{"row": 21, "clusters": 20}])
 
 
+def rows_with_a_gap(book: Book, row: int) -> None:
+    block = book.block()
+    # Two ranges overlap, so that as many rows are named as lie between the first and the last.
+    for first, last in ((1, 10), (10, 12), (14, 14)):
+        book.add("row", block=block, from_season=2010, first_row=first, last_row=last, positions=50)
+    pruned(book, block, 2019, [{"row": row, "vine": 1, **SPURS}])
+
+
 def rows_of(book: Book, last: int) -> None:
     book.add("row", block=book.block(), from_season=2010, first_row=1, last_row=last, positions=50)
 
@@ -213,6 +221,7 @@ def silenced(book: Book, rule: str) -> None:
 FINDS: list[tuple[str, Callable[[Book], object], str]] = [
     ("vine_not_in_rows", vine_beyond_its_row, "vine 51 of row 20, which has 50 positions"),
     ("vine_not_in_rows", vine_in_a_row_that_is_not_there, "row 21 is not among the rows of the block"),
+    ("vine_not_in_rows", lambda book: rows_with_a_gap(book, 13), "row 13 is not among the rows of the block"),
     (
         "rows_against_planting",
         lambda book: rows_of(book, 19),
@@ -356,6 +365,7 @@ FINDS: list[tuple[str, Callable[[Book], object], str]] = [
 
 LEAVES: list[tuple[str, Callable[[Book], object]]] = [
     ("vine_not_in_rows", vine_in_its_row),
+    ("vine_not_in_rows", lambda book: rows_with_a_gap(book, 14)),
     ("rows_against_planting", lambda book: rows_of(book, 20)),
     ("census_against_planting", lambda book: census(book, 900, 20, 80)),
     ("young_vines", lambda book: census(book, 900, 50, 50)),

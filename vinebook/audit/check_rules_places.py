@@ -17,6 +17,8 @@ from vinebook.seasons.places import live
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from sqlalchemy import Table
+
     from vinebook.audit.check_rule import Scope
 
 CENSUS_YEARS = 3
@@ -53,36 +55,58 @@ def _in_force(layouts: dict[int, list[tuple[int, int, int]]], season: int) -> li
 def vines_not_in_rows(scope: Scope) -> Iterator[Hit]:
     """Find sampled vines whose row the block does not have, or that lie beyond the end of their row."""
     layouts = _layouts(scope)
-    if not layouts:
-        return
     sample = TABLES["sample"]
-    for kind in ON_VINES:
+    for kind in ON_VINES if layouts else ():
         table = TABLES[kind]
         statement = (
-            select(sample.c.block, sample.c.season, table.c.sample, table.c.row, func.max(table.c.vine))
-            .join(sample, sample.c.record == table.c.sample)
-            .where(live(table), live(sample), sample.c.block.in_(select(TABLES["row"].c.block)))
-            .group_by(sample.c.block, sample.c.season, table.c.sample, table.c.row)
-        )
-        found = []
-        for block, season, of, row, vine in scope.rows(scope.only(statement, sample.c.block)):
-            rows = _in_force(layouts.get(block, {}), season)
-            if not rows:
-                continue
-            positions = next((many for first, last, many in rows if first <= row <= last), None)
-            if positions is None:
-                found.append((block, season, of, row, vine, f"row {row} is not among the rows of the block"))
-            elif vine > positions:
-                found.append(
-                    (block, season, of, row, vine, f"vine {vine} of row {row}, which has {positions} positions")
-                )
-        for block, season, of, row, vine, words in found:
-            record = scope.connection.scalar(
-                select(func.min(table.c.record)).where(
-                    live(table), table.c.sample == of, table.c.row == row, table.c.vine == vine
-                )
+            select(
+                sample.c.record,
+                sample.c.block,
+                sample.c.season,
+                func.min(table.c.row),
+                func.max(table.c.row),
+                func.max(table.c.vine),
             )
-            yield Hit(kind, int(record or 0), words, (block,), (season,))
+            .join(table, table.c.sample == sample.c.record)
+            .where(
+                live(table), live(sample), sample.c.counts == kind, sample.c.block.in_(select(TABLES["row"].c.block))
+            )
+            .group_by(sample.c.record, sample.c.block, sample.c.season)
+        )
+        doubtful = [
+            (of, block, season, rows)
+            for of, block, season, *extent in scope.rows(scope.only(statement, sample.c.block))
+            if (rows := _in_force(layouts.get(block, {}), season)) and not _surely_holds(rows, *extent)
+        ]
+        for of, block, season, rows in doubtful:
+            for record, words in _outside(scope, table, of, rows):
+                yield Hit(kind, record, words, (block,), (season,))
+
+
+def _surely_holds(rows: list[tuple[int, int, int]], first_row: int, last_row: int, vine: int) -> bool:
+    """Say whether every vine of a sample of this extent is in the rows, so that most samples need no second look."""
+    lowest = min(rows)[0]
+    highest = lowest - 1
+    for first, last, _ in sorted(rows):
+        if first > highest + 1:
+            return False
+        highest = max(highest, last)
+    return lowest <= first_row and last_row <= highest and vine <= min(many for _, _, many in rows)
+
+
+def _outside(scope: Scope, table: Table, sample: int, rows: list[tuple[int, int, int]]) -> Iterator[tuple[int, str]]:
+    """Give the farthest vine of each row of a sample that is not in the rows: its record, and what is wrong."""
+    c = table.c
+    statement = select(c.row, c.vine, c.record).where(live(table), c.sample == sample)
+    farthest: dict[int, tuple[int, int]] = {}
+    for row, vine, record in scope.rows(statement.order_by(c.row, c.vine.desc(), c.record)):
+        farthest.setdefault(row, (vine, record))
+    for row, (vine, record) in farthest.items():
+        positions = next((many for first, last, many in rows if first <= row <= last), None)
+        if positions is None:
+            yield record, f"row {row} is not among the rows of the block"
+        elif vine > positions:
+            yield record, f"vine {vine} of row {row}, which has {positions} positions"
 
 
 def rows_against_planting(scope: Scope) -> Iterator[Hit]:
