@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
+    from vinebook.audit.check import CheckReport
     from vinebook.audit.verify import VerifyReport
     from vinebook.intake.load import LoadReport
     from vinebook.intake.striking import Replaced
@@ -105,6 +106,26 @@ def verify(book: Book, *, seal: str | None = None, progress: Callable[[str], Non
     from vinebook.audit.verify import verify_book
 
     return verify_book(book, seal=seal, progress=progress)
+
+
+def check(
+    book: Book,
+    blocks: Sequence[str] = (),
+    *,
+    season: int | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> CheckReport:
+    """Say what looks wrong in a book, worst first; see `vinebook.audit.check.check_book`."""
+    from vinebook.audit.check import check_book
+
+    return check_book(book, blocks, season=season, progress=progress)
+
+
+def silence(book: Book, rule: str, block: str, reason: str, *, by: str) -> LoadReport:
+    """Silence a rule of `check` for a block, with the reason; see `vinebook.audit.check.silence`."""
+    from vinebook.audit.check import silence as keep_silence
+
+    return keep_silence(book, rule, block, reason, by=by)
 
 
 def figures(

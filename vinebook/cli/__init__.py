@@ -28,6 +28,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "figures": ("figures", "Work out the figures of blocks and seasons."),
     "report": ("reports", "Print what people hand on, as PDF."),
     "tickets": ("tickets", "Sum weigh tickets: by consignee, day, pick, block or ticket."),
+    "check": ("checking", "Say what looks wrong, worst first."),
     "verify": ("verifying", "Check that journal, kept files and tables agree."),
     "backup": ("copies", "Copy the book while it is in use, and verify the copy."),
     "restore": ("copies", "Bring a verified copy back as the book."),
