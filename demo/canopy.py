@@ -59,7 +59,7 @@ def write_canopy(tallies: Tallies, years: Years, seed: int) -> None:
         "places/silence.csv",
         "silence",
         block="Z4",
-        rule="wood_never_weighed",
+        rule="wood_not_weighed",
         reason="bush vines; the wood is left in the row",
     )
     for block in BLOCKS:

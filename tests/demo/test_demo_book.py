@@ -11,11 +11,14 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
-def test_the_tallies_load_in_one_call_without_a_warning_and_the_book_verifies(sqlite_book: str, tmp_path: Path) -> None:
+def test_the_tallies_load_in_one_call_with_the_one_warning_that_is_true_and_the_book_verifies(sqlite_book: str, tmp_path: Path) -> None:
     paths = generate(tmp_path / "tallies")
     book = vinebook.open_book(sqlite_book)
     loaded = vinebook.load(book, list(reversed(paths)), by="demo")
-    assert loaded.warnings == []
+    # Dry Ford was replanted: two young seasons close without a load, which is true and worth a word.
+    assert [warning.what for warning in loaded.warnings] == [
+        "2 blocks close with no load of theirs (V5, V5): by the book nothing was picked there"
+    ]
     assert len(loaded.tallies) == len(paths)
     assert all(tally.rows > 0 and not tally.already for tally in loaded.tallies)
     assert vinebook.verify(book).differences == []

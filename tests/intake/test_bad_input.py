@@ -21,11 +21,29 @@ CASES = [
         ["t.csv:1:grapes: is no heading", "clusters"],
     ),
     ("no heading known", "a,b\n1,2\n", ["t.csv:1: no heading is one that vinebook knows", "vinebook form"]),
-    ("a heading is missing", "block,date,counted_by,row,vine,clusters\n", ["t.csv:1: the heading chosen is missing"]),
+    ("a heading is missing", "block,date,counted_by,row,vine,clusters\n", ["t.csv:1: the heading 'chosen' is missing"]),
     ("a heading twice", CLUSTERS.replace("row,", "row,row,"), ["t.csv:1:row: stands twice"]),
-    ("an empty heading", CLUSTERS.replace("\n", ",\n"), ["t.csv:1: column 8 is empty, which is no heading"]),
+    ("an empty heading", CLUSTERS.replace("row,", "row,,"), ["t.csv:1: column 6 is empty, which is no heading"]),
+    (
+        "a cell beyond the headings",
+        CLUSTERS.replace("\n", ",,\n") + f"{SAMPLE},1,1,5,,\n{SAMPLE},1,2,5,x,\n",
+        ["t.csv:3: has 9 cells; expected 7, as in the headings"],
+    ),
+    (
+        "a unit in round brackets",
+        PRUNED.replace("prunings", "prunings (kg)"),
+        ["t.csv:1:prunings (kg): is no heading of a pruned_vine tally: did you mean prunings [kg]?"],
+    ),
+    (
+        "a unit behind an underscore",
+        PRUNED.replace("prunings", "prunings_kg"),
+        ["t.csv:1:prunings_kg: is no heading of a pruned_vine tally: did you mean prunings [kg]?"],
+    ),
+    ("a heading misspelt", CLUSTERS.replace("clusters", "cluster"), ["cluster: is no", "did you mean clusters?"]),
+    ("a heading of an event", "block,date,what,hit\n", ["t.csv:1:hit: is no heading of an event tally"]),
+    ("tabs", CLUSTERS.replace(",", "\t"), ["t.csv:1: the headings are parted by tabs", "save it as CSV"]),
     ("a heading that does not print", CLUSTERS.replace("vine", "vi\x1bne"), ["t.csv:1:vi\ufffdne: is no heading"]),
-    ("a long heading", CLUSTERS.replace("vine", " " * 90_000 + "]"), ["t.csv:1: the heading vine is missing"]),
+    ("a long heading", CLUSTERS.replace("vine", " " * 90_000 + "]"), ["t.csv:1: the heading 'vine' is missing"]),
     (
         "an unknown block",
         cluster_rows([(1, 1, 5)]).replace("A1", "Z9"),
@@ -38,6 +56,7 @@ CASES = [
         ["t.csv:2:clusters: 'many' is not a number", "a whole number"],
     ),
     ("a fraction of a cluster", cluster_rows([(1, 1, "2.5")]), ["t.csv:2:clusters: '2.5' is not a whole number"]),
+    ("a whole number with a point", cluster_rows([(1, 1, "3.0")]), ["'3.0' is not a whole number; expected 3"]),
     ("a negative count", cluster_rows([(1, 1, -1)]), ["t.csv:2:clusters: '-1' is negative", "0 or more"]),
     ("a count of 19 digits", cluster_rows([(1, 1, "9" * 19)]), ["t.csv:2:clusters: '99", "too large"]),
     ("a count of 18 digits", cluster_rows([(1, 1, "9" * 18)]), ["larger than can be kept exactly"]),
@@ -70,7 +89,7 @@ CASES = [
     (
         "a date of another form",
         cluster_rows([(1, 1, 5)]).replace("2022-12-05", "05.12.2022"),
-        ["date: '05.12.2022' is not"],
+        ["date: '05.12.2022' is not a date written year-month-day; expected one such as 2024-06-12"],
     ),
     ("a date that is none", cluster_rows([(1, 1, 5)]).replace("2022-12-05", "2022-02-30"), ["'2022-02-30' is no day"]),
     ("a date of zeros", cluster_rows([(1, 1, 5)]).replace("2022-12-05", "0000-00-00"), ["'0000-00-00' is no day"]),
@@ -176,7 +195,7 @@ CASES = [
     (
         "net that is not gross less tare",
         TICKETS + "2023-03-01,Scale,7,gross_and_tare,1000,200,801\n",
-        ["net: gross - tare: 1000 - 200 is 800, not 801"],
+        ["net: gross - tare: 1000 - 200 is 800, not 801; expected net = gross - tare"],
     ),
     ("net above gross", TICKETS + "2023-03-01,Scale,7,net_as_given,1000,,1001\n", ["net: net is above gross"]),
     ("a ticket of four decimals", TICKETS + "2023-03-01,Scale,7,net_as_given,,,1.2345\n", ["more than three decimals"]),
@@ -198,7 +217,7 @@ CASES = [
     (
         "clusters that do not fit the shoots",
         NODES + "A1,2022-12-05,random,KL,1,1,spur,1,1,2,1\n",
-        ["has 1 numbers where shoots is 2"],
+        ["has 1 number where shoots is 2"],
     ),
     (
         "no counts, and a rule",
@@ -276,7 +295,7 @@ BYTES = [
     (
         "Latin-1 in line 3",
         (cluster_rows([(1, 1, 5)]) + "A1,2022-12-05,random,J\u00fcrg,1,2,5\n").encode("latin-1"),
-        ["t.csv:3:counted_by: 'J\\udcfcrg' is not UTF-8 text (byte 0xfc); expected UTF-8 text: save it as CSV UTF-8"],
+        ["t.csv:3:counted_by: 'J�rg' is not UTF-8 text (byte 0xfc); expected UTF-8 text: save it as CSV UTF-8"],
     ),
     ("an image", b"\x89PNG\r\n\x1a\n\x00\x00", ["t.csv: is not text"]),
     ("a workbook", b"PK\x03\x04\x14\x00\x06\x00", ["t.csv: is not text"]),
@@ -377,7 +396,7 @@ def test_rows_overlap_only_where_they_do(desk: Desk) -> None:
     found = desk.faults_of(more=headings + "A1,2015,10,20,80\nA1,2018,1,20,80\n")
     assert [words.split(";")[0] for words in found] == [
         "more.csv:2:first_row: overlaps rows 1 to 10 of the same block",
-        "more.csv:2:first_row: overlaps rows 11 to 11 of the same block",
+        "more.csv:2:first_row: overlaps row 11 of the same block",
     ]
 
 

@@ -41,9 +41,8 @@ def _rows_overlap(connection: Connection, faults: Faults, numbers: dict[int, str
         .order_by(new.c.tally, new.c.line)
     )
     for tally, line, first, last, _ in connection.execute(query):
-        faults.add(
-            numbers[tally], line, "first_row", f"overlaps rows {first} to {last} of the same block", "each row once"
-        )
+        rows = f"rows {first} to {last}" if last > first else f"row {first}"
+        faults.add(numbers[tally], line, "first_row", f"overlaps {rows} of the same block", "each row once")
 
 
 def _parts_exceed_net(connection: Connection, faults: Faults, numbers: dict[int, str]) -> None:

@@ -120,7 +120,7 @@ def _vines_off_their_rows(connection: Connection, faults: Faults, tally: Arrived
     table, sample = TABLES[tally.kind.name], TABLES["sample"]
     for chunk in _chunks(record for record, block in tally.blocks.items() if block in layouts):
         query = select(sample.c.record, sample.c.season).where(sample.c.record.in_(chunk))
-        seasons: dict[int, int] = dict(connection.execute(query).tuples())
+        seasons: dict[int, int] = {row[0]: row[1] for row in connection.execute(query)}
         rows = (
             select(table.c.sample, table.c.row, func.max(table.c.vine))
             .where(table.c.sample.in_(chunk), table.c.struck_at.is_(None))
