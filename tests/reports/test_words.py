@@ -13,7 +13,7 @@ from vinebook.errors import SystemLibraryError
 from vinebook.reports import fonts, marks, story
 from vinebook.reports.marks import Notes
 from vinebook.reports.tables import SeasonFigures
-from vinebook.reports.words import join_words, make_printable, read_moment, write_days, write_seasons
+from vinebook.reports.words import inside_sentence, join_words, make_printable, read_moment, write_days, write_seasons
 from vinebook.seasons.model import Figure
 from vinebook.seasons.notes import NOTES, Note, words_of
 
@@ -222,3 +222,11 @@ def test_the_list_of_faces_is_the_same_each_time_and_goes_where_it_can(
     monkeypatch.setenv("HOME", str(tmp_path / "file"))
     elsewhere = fonts.use_only_our_faces()
     assert not elsewhere.is_relative_to(tmp_path / "file")
+
+
+def test_a_figure_known_by_pick_alone_is_not_called_never_counted() -> None:
+    mean = Figure("B1", 2020, "ph", None, "", status="unknown", note="picks of several purposes have no common mean")
+    by_pick = replace(mean, value=3.2, status="known", note="", pick=1)
+    assert SeasonFigures((mean,)).is_missed("ph", (2020,))
+    assert not SeasonFigures((mean, by_pick, replace(by_pick, pick=2))).is_missed("ph", (2020,))
+    assert [inside_sentence(title) for title in ("pH", "Berry weight")] == ["pH", "berry weight"]

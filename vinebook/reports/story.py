@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from vinebook.reports.marks import NO_SUCH_BEARER, of_any_season, other_note, without_season
 from vinebook.reports.numbers import EN_DASH, Shown, Units, in_words_of, quantity, settle, shown, write_band
-from vinebook.reports.words import begin_sentence, join_words, write_day, write_seasons
+from vinebook.reports.words import begin_sentence, inside_sentence, join_words, write_day, write_seasons
 from vinebook.seasons.catalogue import FIGURES
 
 if TYPE_CHECKING:
@@ -184,7 +184,9 @@ def tell_pending(history: BlockHistory) -> str:
         names = list(dict.fromkeys(f.figure for f in now))
         named = next((name for name in ("yield_to_prunings", "yield_per_ha", "crop") if name in names), names[0])
         more = len(names) - 1
-        what = _inside(FIGURES[named].title) + (f" of {latest}" if not more else f" of {latest} and {_count(more)}")
+        what = inside_sentence(FIGURES[named].title) + (
+            f" of {latest}" if not more else f" of {latest} and {_count(more)}"
+        )
         why = next((_reason(f) for f in now if f.figure == named and f.note), "")
         said.append(f"{what} {'are' if more else 'is'} pending" + (f": {why}" if why else ""))
     return begin_sentence("; ".join(said)) + "." if said else "Nothing is pending."
@@ -213,7 +215,7 @@ def open_rows(figures: tuple[Figure, ...], units: Units) -> list[tuple[str, str,
         is_one = len({f.season for f in members}) == 1
         why = (other_note(members[0]) if is_one else of_any_season(key)).removeprefix(f"{status}: ")
         for number, (seasons, titles) in enumerate(_by_seasons(members, units)):
-            named = begin_sentence(join_words([titles[0], *map(_inside, titles[1:])]))
+            named = begin_sentence(join_words([titles[0], *map(inside_sentence, titles[1:])]))
             rows.append(("" if number else status, "" if number else begin_sentence(why), named, seasons))
     return rows
 
@@ -232,11 +234,6 @@ def _by_seasons(figures: list[Figure], units: Units) -> list[tuple[str, list[str
 def _reason(figure: Figure) -> str:
     note = other_note(figure)
     return note.removeprefix(f"{figure.status}: ")
-
-
-def _inside(title: str) -> str:
-    """Give a title as it stands inside a sentence."""
-    return title if title[:2].isupper() or title == "pH" else title[:1].lower() + title[1:]
 
 
 def _count(more: int) -> str:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from vinebook.reports import fonts
 from vinebook.reports.marks import NO_SUCH_BEARER, Notes, marks_of_column
 from vinebook.reports.numbers import EN_DASH, Shown, Units, in_words_of, settle, shown, unit_shown
+from vinebook.reports.words import inside_sentence
 from vinebook.seasons.catalogue import BEARING_VINE, FIGURES
 
 if TYPE_CHECKING:
@@ -158,16 +159,16 @@ class SeasonFigures:
         return any(figure is not None and figure.value is not None for figure in figures)
 
     def is_missed(self, name: str, seasons: Iterable[int]) -> bool:
-        """Tell whether the figure could have been counted: no season waits for it, and none says it cannot be had.
+        """Tell whether a figure was never counted: no season has it or waits for it, and none says it cannot be had.
 
         Parameters
         ----------
         name : name of the figure.
         seasons : harvest years.
         """
-        figures = [self.one(name, season) for season in seasons]
+        figures = [figure for season in seasons for figure in self._found.get((name, season), [])]
         return not any(
-            f is not None and (f.status in {"pending", "partial"} or f.note in NO_SUCH_BEARER) for f in figures
+            f.value is not None or f.status in {"pending", "partial"} or f.note in NO_SUCH_BEARER for f in figures
         )
 
 
@@ -186,7 +187,7 @@ def season_table(
     """
     kept = [wish for wish in wishes if figures.has_value(wish.figure, seasons)]
     never = tuple(
-        in_words_of(FIGURES[wish.figure].title, units)
+        inside_sentence(in_words_of(FIGURES[wish.figure].title, units))
         for wish in wishes
         if wish not in kept and figures.is_missed(wish.figure, seasons)
     )

@@ -100,6 +100,16 @@ def begin_sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def inside_sentence(title: str) -> str:
+    """Give a title as it stands inside a sentence; pH stays as it is.
+
+    Parameters
+    ----------
+    title : a title of the catalogue.
+    """
+    return title if title[:2].isupper() or title == "pH" else title[:1].lower() + title[1:]
+
+
 def make_printable(facts: Facts) -> tuple[Facts, tuple[str, ...]]:
     """Give facts whose texts the faces can print, and a line for each character that they cannot.
 
