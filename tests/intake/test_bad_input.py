@@ -395,8 +395,8 @@ def test_rows_overlap_only_where_they_do(desk: Desk) -> None:
     assert desk.load_texts(rows=headings + "A1,2015,1,10,80\nA2,2015,5,12,80\nA1,2015,11,,70\n").tallies[0].rows == 3
     found = desk.faults_of(more=headings + "A1,2015,10,20,80\nA1,2018,1,20,80\n")
     assert [words.split(";")[0] for words in found] == [
-        "more.csv:2:first_row: overlaps rows 1 to 10 of the same block",
         "more.csv:2:first_row: overlaps row 11 of the same block",
+        "more.csv:2:first_row: overlaps rows 1 to 10 of the same block",
     ]
 
 

@@ -433,7 +433,7 @@ def test_the_kind_may_be_named(desk: Desk, kind: str) -> None:
     if kind == "cluster_tally":
         assert desk.load(path, kind=kind).tallies[0].kind == kind
     else:
-        assert any("is no heading of a event tally" in words for words in desk.faults(path, kind=kind))
+        assert any("is no heading of an event tally" in words for words in desk.faults(path, kind=kind))
     with pytest.raises(WordsError, match="'harvest' is not a kind of tally"):
         desk.load(path, kind="harvest")
 

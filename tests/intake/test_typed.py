@@ -11,13 +11,15 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.desk import Desk, cluster_rows
+from tests.desk import Desk, cluster_rows, places
 from vinebook.errors import FindingsError, VinebookError
-from vinebook.intake.typed import add_record
+from vinebook.intake.typed import add_record, missing_fields
 from vinebook.records import journal
 from vinebook.records.listing import last_values, shown_record
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from vinebook.intake.load import LoadReport
 
 TICKET = {"date": "2023-03-01", "issuer": "Scale", "number": "7A", "basis": "net_as_given", "net": "790"}
@@ -149,26 +151,50 @@ def test_the_last_record_offers_its_values(weighed: Desk) -> None:
         vine, load, part, none = (
             last_values(connection, kind) for kind in ("cluster_tally", "load", "load_part", "event")
         )
-    assert (vine["block"], vine["counted_by"], vine["row"], vine["vine"]) == ("A1", "KL", "3", "4")
-    assert (load["net"], load["date"]) == ("800 kg", "2023-03-01")
-    assert (part["issuer"], part["season"], part["number"], part["block"]) == ("Scale", "2023", "7", "A2")
+    assert (vine["block"], vine["counted_by"], vine["date"]) == ("A1", "KL", "2022-12-05")
+    assert (load["issuer"], load["date"]) == ("Scale", "2023-03-01")
+    assert (part["issuer"], part["season"], part["block"]) == ("Scale", "2023", "A2")
+    # Nothing counted, weighed or numbered is offered.
+    assert {"row", "vine", "clusters", "net", "gross", "tare", "number", "mass"}.isdisjoint({*vine, *load, *part})
     assert none == {}
 
 
-def test_a_terminal_is_asked_for_what_is_missing(sqlite_book: str, tmp_path: object) -> None:
-    from pathlib import Path
+def test_a_correction_carries_over_what_it_does_not_name(desk: Desk) -> None:
+    desk.load_texts(
+        consignee="name\nHill Cellar\n",
+        load="date,season,issuer,number,basis,gross,tare,net,scale_interval,consignee,soluble_solids,note\n"
+        "2023-03-01,2023,Scale,7,gross_and_tare,2000,1200,800,20,Hill Cellar,22.4,wet\n",
+    )
+    added(
+        desk, "load", {"tare": "1210", "net": "790", "note": ""}, supersedes="Scale/2023/7", reason="tare misread"
+    )
+    (row,) = desk.listed("load")
+    assert (row["gross"], row["tare"], row["net"], row["scale_interval"]) == (2000, 1210, 790, 20)
+    assert (row["consignee"], row["soluble_solids [°Brix]"], row["note"]) == ("Hill Cellar", 22.4, None)
+    # Another basis leaves gross and tare behind; another date its season.
+    given = {"basis": "net_as_given", "date": "2024-03-01"}
+    added(desk, "load", given, supersedes="Scale/2023/7", reason="another slip")
+    (row,) = desk.listed("load")
+    assert (row["issuer/season/number"], row["gross"], row["net"]) == ("Scale/2024/7", None, 790)
+    assert desk.verify().differences == []
 
-    from tests.desk import places
 
-    desk = Desk(sqlite_book, Path(str(tmp_path)))
-    places(desk)
-    desk.load_texts(event="block,date,what\nA2,2022-11-02,frost\n")
+def test_a_choice_says_what_else_must_be_filled() -> None:
+    given = {"date": "2023-03-01", "issuer": "Scale", "number": "7", "basis": "gross_and_tare"}
+    assert [name for name, _, _ in missing_fields("load", given)] == ["gross", "tare", "net"]
+    assert [name for name, _, _ in missing_fields("load", {**given, "basis": "bins"})] == ["net", "bins", "bin_mass"]
+    panels = [name for name, _, _ in missing_fields("cluster_tally", {"chosen": "panels"})]
+    assert "panel_size" in panels
+    assert "clusters" in panels
+
+
+def at_terminal(book: str, typed: bytes, *words: str) -> str:
+    """Run a command at a terminal and give what it showed."""
     ours, theirs = pty.openpty()
-    command = [sys.executable, "-m", "vinebook", "--book", sqlite_book, "--by", "RM", "add", "event", "what=hail"]
+    command = [sys.executable, "-m", "vinebook", "--book", book, "--by", "RM", *words]
     asked = subprocess.Popen(command, stdin=theirs, stdout=theirs, stderr=theirs, close_fds=True)
     os.close(theirs)
-    # The block is taken as it was offered; the date is typed.
-    os.write(ours, b"\n2022-11-09\n")
+    os.write(ours, typed)
     told = b""
     while True:
         try:
@@ -179,7 +205,38 @@ def test_a_terminal_is_asked_for_what_is_missing(sqlite_book: str, tmp_path: obj
             break
         told += data
     assert asked.wait(timeout=60) == 0, told.decode()
-    assert "block [A2]" in told.decode()
-    assert "date [2022-11-02]" in told.decode()
-    assert "added event A2/2022-11-09/hail (#" in told.decode()
-    assert desk.verify().differences == []
+    return told.decode()
+
+
+@pytest.fixture
+def at_desk(sqlite_book: str, tmp_path: Path) -> Desk:
+    desk = Desk(sqlite_book, tmp_path)
+    places(desk)
+    return desk
+
+
+def test_a_terminal_is_asked_for_what_is_missing(at_desk: Desk) -> None:
+    at_desk.load_texts(event="block,date,what\nA2,2022-11-02,frost\n")
+    # The block is taken as it was offered; the date is typed.
+    told = at_terminal(at_desk.url, b"\n2022-11-09\n", "add", "event", "what=hail")
+    assert "block [A2]" in told
+    assert "date [2022-11-02]" in told
+    assert "added event A2/2022-11-09/hail (#" in told
+    assert at_desk.verify().differences == []
+
+
+def test_a_terminal_asks_again_for_what_was_refused(at_desk: Desk) -> None:
+    told = at_terminal(at_desk.url, b"A1\n9.11.2022\n2022-11-09\n", "add", "event", "what=hail")
+    assert "event:date:" in told
+    assert told.count("block: Block.") == 1
+    assert "added event A1/2022-11-09/hail (#" in told
+
+
+def test_a_terminal_offers_what_is_superseded(at_desk: Desk) -> None:
+    at_desk.load_texts(load="date,issuer,number,basis,net\n2023-03-01,Scale,7,net_as_given,800\n")
+    words = ("add", "load", "--supersedes", "Scale/2023/7", "--reason", "typo")
+    told = at_terminal(at_desk.url, b"\n\n7A\n\n790\n", *words)
+    assert "number [7]" in told
+    assert "net [800 kg]" in told
+    assert "added load Scale/2023/7A (#" in told
+    assert at_desk.listed("load")[0]["net"] == 790

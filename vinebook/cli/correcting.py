@@ -9,10 +9,12 @@ import click
 
 from vinebook.cli.completion import complete_kind
 from vinebook.cli.settings import with_settings
-from vinebook.errors import WordsError
+from vinebook.errors import FindingsError, WordsError
 
 if TYPE_CHECKING:
     from vinebook.cli.settings import Settings
+    from vinebook.intake.load import LoadReport
+    from vinebook.records.book import Book
 
 
 def pairs(words: tuple[str, ...]) -> dict[str, str]:
@@ -42,38 +44,71 @@ def pairs(words: tuple[str, ...]) -> dict[str, str]:
 def add_command(settings: Settings, kind: str, values: tuple[str, ...], supersedes: str | None, reason: str) -> None:
     """Add one record of a KIND: a tally of one row, through the same checks as a file.
 
-    On a terminal it asks for what is missing and offers what the last record of the kind said. A wrong weigh
-    ticket is superseded by its correction, never amended.
+    On a terminal it asks for what is missing, and offers what repeats from the last record of the kind. A wrong
+    weigh ticket is superseded by its correction, never amended; what the correction does not name is carried over.
 
     \b
     Examples:
       vinebook add event block=A1 date=2024-06-18 what=hail share_hit=10
       vinebook add load --supersedes 'Weighbridge/2024/118' --reason 'misread' \\
-        date=2024-09-23 issuer=Weighbridge number=118A basis=gross_and_tare \\
-        gross=3450 tare=1490 net=1960
+        number=118A tare=1490 net=1960
     """
-    from vinebook.intake.typed import add_record, kind_to_add, missing_fields
+    from vinebook.intake.typed import add_record, carried_over, kind_to_add
+    from vinebook.records.keys import find_record
+    from vinebook.records.listing import key_of_tally
 
     given = pairs(values)
     kind_to_add(kind)
     book = settings.open()
-    if sys.stdin.isatty():
-        from vinebook.records.listing import last_values
-
+    old = None
+    if supersedes is not None and kind_to_add(kind).superseded:
         with book.reading() as connection:
-            before = last_values(connection, kind)
-        for name, words, choices in missing_fields(kind, given):
-            click.echo(words, err=True)
-            asked = click.Choice(choices) if choices else None
-            given[name] = click.prompt(name, default=before.get(name), type=asked, err=True)
-    report = add_record(book, kind, given, by=settings.who, supersedes=supersedes, reason=reason)
+            old = f"#{find_record(connection, kind_to_add(kind), supersedes)}"
+    if sys.stdin.isatty():
+        report = _asked(book, kind, given, by=settings.who, supersedes=supersedes, reason=reason)
+    else:
+        report = add_record(book, kind, given, by=settings.who, supersedes=supersedes, reason=reason)
     for warning in report.warnings:
         click.echo(f"warning: {warning}", err=True)
-    from vinebook.records.listing import key_of_tally
-
     with book.reading() as connection:
         record, key = key_of_tally(connection, kind, report.tallies[0].number)
+    if old is not None and (carried := carried_over(book, kind, old, given)):
+        settings.say(f"carried over from {supersedes}: {', '.join(carried)}")
     settings.say(f"added {kind} {key} (#{record})" + (f", which supersedes {supersedes}" if supersedes else ""))
+
+
+def _asked(
+    book: Book, kind: str, given: dict[str, str], *, by: str, supersedes: str | None, reason: str
+) -> LoadReport:
+    """Add a record, asking for what is missing, and again for what was refused, until it is right."""
+    from vinebook.intake.typed import add_record, carried_over, missing_fields
+    from vinebook.records.listing import last_values
+
+    if supersedes is None:
+        with book.reading() as connection:
+            offered = last_values(connection, kind)
+    else:
+        offered = carried_over(book, kind, supersedes, {})
+    asked: set[str] = set()
+    while True:
+        while missing := missing_fields(kind, given):
+            name, words, choices = missing[0]
+            click.echo(words, err=True)
+            among = click.Choice(choices) if choices else None
+            given[name] = click.prompt(name, default=offered.get(name), type=among, err=True)
+            asked.add(name)
+        try:
+            return add_record(book, kind, given, by=by, supersedes=supersedes, reason=reason)
+        except FindingsError as refused:
+            again = asked & {finding.column for finding in refused.findings}
+            if not again:
+                raise
+            for finding in refused.findings:
+                click.echo(str(finding), err=True)
+            click.echo("once more, please; the other answers are kept", err=True)
+            for name in again:
+                del given[name]
+                offered.pop(name, None)
 
 
 @click.command("amend", short_help="Amend fields of one record, with a reason.")

@@ -34,6 +34,9 @@ LIKE_A_HEADING = 0.8
 _HEADING = re.compile(r"\s*([^\[\]]*?)\s*(?:\[\s*([^\[\]]*?)\s*\])?\s*")
 
 
+_HAVE_UNITS = {field.name for kind in LOADED_KINDS.values() for field in kind.fields if field.dimension}
+
+
 class UnreadableError(Exception):
     """A file cannot be read beyond a line.
 
@@ -269,7 +272,7 @@ def _recognised(name: str, headings: list[str], faults: Faults, kind: str | None
         return None
     names = {_bare_name(heading) for heading in headings}
     nearest = max(LOADED_KINDS.values(), key=lambda candidate: _likeness(names, candidate))
-    if not _likeness(names, nearest):
+    if not any(_likeness(names, nearest)):
         faults.add(name, 1, "", "no heading is one that vinebook knows", "the headings of a form: `vinebook form KIND`")
         return None
     return nearest
@@ -284,9 +287,10 @@ def needed_headings(kind: Kind) -> set[str]:
     return needed
 
 
-def _likeness(names: set[str], kind: Kind) -> float:
+def _likeness(names: set[str], kind: Kind) -> tuple[int, float]:
+    """Give how many of the names a kind knows, and how much of all its names that is."""
     own = {field.name for field in tally_fields(kind)}
-    return len(names & own) / len(names | own)
+    return len(names & own), len(names & own) / len(names | own)
 
 
 def _columns(name: str, kind: Kind, headings: list[str], faults: Faults) -> tuple[TallyColumn, ...] | None:
@@ -328,16 +332,15 @@ def _columns(name: str, kind: Kind, headings: list[str], faults: Faults) -> tupl
 
 
 def _bare_name(heading: str) -> str:
-    """Give the name in a heading, without a unit in brackets of any shape."""
-    return re.split(r"[(\[{<]", heading[:LONGEST_HEADING], maxsplit=1)[0].strip().lower().replace(" ", "_")
+    """Give the name in a heading, without a unit in brackets of any shape or behind an underscore."""
+    bare = re.split(r"[(\[{<]", heading[:LONGEST_HEADING], maxsplit=1)[0].strip().lower().replace(" ", "_")
+    stem, _, tail = bare.rpartition("_")
+    return stem if stem in _HAVE_UNITS and unit_named(tail) else bare
 
 
 def _meant(heading: str, fields: dict[str, Field]) -> Field | None:
     """Give the field that a heading is likely to mean, or None."""
     bare = _bare_name(heading)
-    stem, _, tail = bare.rpartition("_")
-    if bare not in fields and stem in fields and unit_named(tail):
-        bare = stem
     if bare not in fields:
         bare = next(iter(difflib.get_close_matches(bare, fields, n=1, cutoff=LIKE_A_HEADING)), "")
     return fields.get(bare)

@@ -14,12 +14,14 @@ from vinebook.errors import CorrectionError, FindingsError, WordsError
 from vinebook.intake.amending import reason_given
 from vinebook.intake.load import load_tallies
 from vinebook.intake.striking import Replaced, strike_tally
-from vinebook.intake.tally_file import MAX_BYTES, needed_headings
-from vinebook.kinds import KINDS, LOADED_KINDS
+from vinebook.intake.tally_file import MAX_BYTES
+from vinebook.kinds import KINDS, LOADED_KINDS, SAMPLE
+from vinebook.kinds.field import Needs
 from vinebook.kinds.form import heading, tally_fields
 from vinebook.quantities import UNITS_OF_DIMENSION
 from vinebook.records import journal
 from vinebook.records.keys import find_record, key_of
+from vinebook.records.listing import record_texts
 from vinebook.records.tables import TABLES
 
 if TYPE_CHECKING:
@@ -65,6 +67,10 @@ def add_record(
     ------
     FindingsError : what is wrong, by field.
     WordsError, CorrectionError
+
+    Notes
+    -----
+    What a correction does not name it carries over from the record that it supersedes (`carried_over`).
     """
     of = kind_to_add(kind)
     fields = {field.name: field for field in tally_fields(of)}
@@ -78,6 +84,7 @@ def add_record(
         raise WordsError("a value holds a sign that cannot be kept", "words in one line")
     if supersedes is not None:
         step = _Superseding(of, supersedes, reason_given(reason), by)
+        values = {**carried_over(book, kind, supersedes, values), **values}
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / TYPED_NAME
         with path.open("w", encoding="utf-8", newline="") as page:
@@ -100,13 +107,46 @@ def _by_field(kind: str, finding: Finding) -> Finding:
 
 
 def missing_fields(kind: str, values: Mapping[str, str]) -> list[tuple[str, str, tuple[str, ...]]]:
-    """Give name, help and choices of each field that must be filled and is not."""
-    needed = needed_headings(LOADED_KINDS[kind])
+    """Give name, help and choices of each field that must be filled, as the values stand, and is not."""
+    of = LOADED_KINDS[kind]
+    fields = {field.name: field for field in tally_fields(of)}
+    needed = {name for name, field in fields.items() if field.required}
+    for rule in (*of.rules, *(SAMPLE.rules if of.sampled else ())):
+        if isinstance(rule, Needs) and (values.get(rule.when) or fields[rule.when].default) in rule.values:
+            needed.add(rule.field)
     return [
-        (field.name, f"{heading(field)}: {field.help}", field.choices)
-        for field in tally_fields(LOADED_KINDS[kind])
-        if field.name in needed and not values.get(field.name)
+        (name, f"{heading(field)}: {field.help}", field.choices)
+        for name, field in fields.items()
+        if name in needed and not values.get(name)
     ]
+
+
+def carried_over(book: Book, kind: str, key: str, values: Mapping[str, str]) -> dict[str, str]:
+    """Give what a correction carries over from the record that it supersedes: texts by field.
+
+    Parameters
+    ----------
+    book : an open book.
+    kind : name of the kind.
+    key : of the record that is superseded.
+    values : texts that the correction names; these are not carried over.
+
+    Raises
+    ------
+    WordsError : there is no such record.
+    """
+    of = LOADED_KINDS[kind]
+    with book.reading() as connection:
+        old = record_texts(connection, of, find_record(connection, of, key))
+    left = set(values)
+    if any(name in values for name in of.dated_by):
+        # A corrected date says anew which season it belongs to.
+        left.add("season")
+    for rule in of.rules:
+        # What only the earlier basis called for has no place under another.
+        if isinstance(rule, Needs) and values.get(rule.when, old.get(rule.when)) != old.get(rule.when):
+            left.add(rule.field)
+    return {name: text for name, text in old.items() if name not in left}
 
 
 class _Superseding:

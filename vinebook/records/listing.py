@@ -189,8 +189,15 @@ def shown_record(connection: Connection, kind: str, key: str, *, units: str) -> 
     return told
 
 
+OFFERED = frozenset(
+    "vineyard block season from_season date chosen panel_size thinning counted_by issuer basis consignee scale "
+    "decided_by given_to".split()
+)
+"""Fields that often repeat from one record to the next; nothing counted, weighed or numbered is among them."""
+
+
 def last_values(connection: Connection, kind: str) -> dict[str, str]:
-    """Give what the newest live record of a kind says, as texts by field, to offer when another is typed."""
+    """Give what may be offered when another record is typed: what repeats in the newest live one, by field."""
     of = kind_named(kind)
     table = TABLES[kind]
     row = (
@@ -200,13 +207,20 @@ def last_values(connection: Connection, kind: str) -> dict[str, str]:
     )
     if row is None:
         return {}
-    values: dict[str, str] = {}
-    if of.sampled:
-        values |= _texts(connection, KINDS["sample"], row["sample"])
-    return values | _texts(connection, of, row["record"])
+    values = record_texts(connection, KINDS["sample"], row["sample"]) if of.sampled else {}
+    values |= record_texts(connection, of, row["record"])
+    return {name: value for name, value in values.items() if name in OFFERED}
 
 
-def _texts(connection: Connection, of: Kind, record: int) -> dict[str, str]:
+def record_texts(connection: Connection, of: Kind, record: int) -> dict[str, str]:
+    """Give what a record says as texts by field, as in a tally; empty fields are left out.
+
+    Parameters
+    ----------
+    connection : a reading connection.
+    of : the record's kind.
+    record : its permanent number.
+    """
     table = TABLES[of.name]
     row = connection.execute(select(table).where(table.c.record == record)).mappings().one()
     texts: dict[str, str] = {}
