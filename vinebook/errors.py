@@ -61,8 +61,8 @@ def grouped(findings: Sequence[Finding]) -> list[str]:
     groups: dict[tuple[str, ...], list[Finding]] = {}
     for finding in findings:
         sort = (finding.file, finding.column, _VARYING.sub("", finding.what), finding.expected)
-        # What concerns a file as a whole is never one of many.
-        groups.setdefault(sort if finding.line else (*sort, finding.what), []).append(finding)
+        # What concerns a file or its headings is never one of many.
+        groups.setdefault(sort if finding.line > 1 else (*sort, finding.what), []).append(finding)
     told: list[tuple[Finding, str]] = []
     for alike in groups.values():
         first, last = alike[0], alike[-1]

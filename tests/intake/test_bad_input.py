@@ -419,3 +419,37 @@ def test_a_part_names_its_ticket_by_every_column(desk: Desk) -> None:
     found = desk.faults_of(parts=headings + "Scale,20x3,7,A1,hand\nScale,2023,8,A1,hand\n")
     assert "parts.csv:2:load: season '20x3' is not a harvest year" in found[0]
     assert "parts.csv:3:load: no load 'Scale/2023/8' is in the book" in found[1]
+
+
+def test_many_findings_of_one_sort_are_told_as_one(desk: Desk) -> None:
+    from vinebook.errors import FindingsError, grouped
+
+    dates = [f"2022-12-{day:02}" for day in range(1, 6)]
+    rows = "".join(f"A1,{date.replace('-', '.')},frost\n" for date in dates)
+    wrong = desk.write("e.csv", f"block,date,what\n{rows}A9,2022-12-06,frost\n")
+    with pytest.raises(FindingsError) as caught:
+        desk.load(wrong, desk.write("t.csv", cluster_rows([(1, 1, 5)])))
+    assert len(caught.value.findings) == 6
+    assert [desk.short(words) for words in grouped(caught.value.findings)] == [
+        "e.csv: 5 cells of column date (lines 2 to 6), first '2022.12.01' is not a date written year-month-day; "
+        "expected one such as 2024-06-12",
+        "e.csv:7:block: no block 'A9' is in the book; expected the key of a block; `vinebook list block` prints them",
+    ]
+    assert [desk.short(name) for name in caught.value.faultless] == ["t.csv"]
+
+
+def test_few_findings_of_one_sort_stay_apart(desk: Desk) -> None:
+    from vinebook.errors import FindingsError, grouped
+
+    path = desk.write("t.csv", cluster_rows([(1, vine, "x") for vine in (1, 2, 3)]))
+    with pytest.raises(FindingsError) as caught:
+        desk.load(path)
+    assert grouped(caught.value.findings) == [str(finding) for finding in caught.value.findings]
+
+
+def test_the_hint_says_when_cells_are_read(desk: Desk) -> None:
+    from vinebook.errors import FindingsError
+
+    with pytest.raises(FindingsError) as caught:
+        desk.load(desk.write("t.csv", CLUSTERS.replace("chosen", "how") + f"{SAMPLE},1,1,x\n"))
+    assert caught.value.hint.endswith("cells are read once their headings are right")

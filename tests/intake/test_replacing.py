@@ -135,3 +135,27 @@ def test_several_files_of_one_name_are_told_apart_by_number(counted: Desk) -> No
     assert "several files are called 'counts.csv': #3, #4" in refused(counted, cluster_rows([(1, 1, 11)]))
     assert replaced(counted, cluster_rows([(1, 1, 11)]), "#3").rows == 3
     assert counted.verify().differences == []
+
+
+def test_a_replaced_file_can_come_back(counted: Desk) -> None:
+    first = cluster_rows([(1, 1, 10), (1, 2, 20), (1, 3, 30)])
+    replaced(counted, cluster_rows([(1, 1, 11)]))
+    report, done = replace_tally(
+        counted.book, counted.write("again.csv", first), "mended.csv", reason="it was right after all", by="RM"
+    )
+    assert done.rows == 1
+    assert report.tallies[0].rows == 3
+    assert report.tallies[0].again.startswith("as counts.csv on 20")
+    assert "by KL, and their rows were struck on 20" in report.tallies[0].again
+    with counted.book.reading() as connection:
+        life = shown_record(connection, "cluster_tally", "#5", units="metric")
+    assert report.tallies[0].again.partition("(entry ")[2].rstrip(")") in life["then 1"]
+    assert [row["clusters"] for row in counted.listed("cluster_tally")] == [10, 20, 30]
+    assert counted.load_texts(third=first).tallies[0].already
+    assert counted.verify().differences == []
+
+
+def test_a_file_of_which_a_row_is_live_does_not_come_back(counted: Desk) -> None:
+    strike(counted.book, "cluster_tally", "#6", reason="typo", by="RM")
+    same = cluster_rows([(1, 1, 10), (1, 2, 20), (1, 3, 30)])
+    assert counted.load_texts(again=same).tallies[0].already

@@ -165,9 +165,7 @@ def test_a_correction_carries_over_what_it_does_not_name(desk: Desk) -> None:
         load="date,season,issuer,number,basis,gross,tare,net,scale_interval,consignee,soluble_solids,note\n"
         "2023-03-01,2023,Scale,7,gross_and_tare,2000,1200,800,20,Hill Cellar,22.4,wet\n",
     )
-    added(
-        desk, "load", {"tare": "1210", "net": "790", "note": ""}, supersedes="Scale/2023/7", reason="tare misread"
-    )
+    added(desk, "load", {"tare": "1210", "net": "790", "note": ""}, supersedes="Scale/2023/7", reason="tare misread")
     (row,) = desk.listed("load")
     assert (row["gross"], row["tare"], row["net"], row["scale_interval"]) == (2000, 1210, 790, 20)
     assert (row["consignee"], row["soluble_solids [°Brix]"], row["note"]) == ("Hill Cellar", 22.4, None)

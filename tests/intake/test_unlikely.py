@@ -88,7 +88,9 @@ def test_a_row_is_held_against_the_layout_of_its_season(laid_out: Desk) -> None:
 
 
 def test_a_census_is_held_against_planting_and_rows(laid_out: Desk) -> None:
-    census = CENSUS + "A1,2022-06-01,,38,12,8\nA1,2022-06-02,,780,12,8\nA1,2022-06-02,3,4,0,0\nA1,2022-06-02,21,40,0,0\n"
+    census = (
+        CENSUS + "A1,2022-06-01,,38,12,8\nA1,2022-06-02,,780,12,8\nA1,2022-06-02,3,4,0,0\nA1,2022-06-02,21,40,0,0\n"
+    )
     assert warned(laid_out, laid_out.load_texts(census=census)) == [
         "census.csv:2: counts 58 places; expected 800, as in the planting",
         "census.csv:4: counts 4 places in row 3; expected 40, as the row was recorded",

@@ -258,3 +258,37 @@ def test_a_line_that_sums_up_sampled_rows_is_expanded_to_the_block_without_an_in
     assert figure.value == pytest.approx(900)
     assert (figure.low, figure.n) == (None, None)
     assert "sampled rows" in figure.note
+
+
+@pytest.mark.parametrize("names_vineyard", [True, False])
+def test_no_crop_is_zero_while_a_ticket_of_the_vineyard_has_no_block(book: Book, names_vineyard: bool) -> None:
+    block = book.block()
+    given = {"vineyard": book.vineyard} if names_vineyard else {}
+    book.load({}, 2019, "2019-09-20", 9000, number="7", **given)
+    book.close(block, 2019, "2019-09-25")
+    crop = book.figure(block, 2019, "crop")
+    assert crop.status == "partial"
+    assert crop.note == "fruit of 2019 is weighed and not yet given to blocks: Weighbridge 7"
+    assert book.figure(block, 2019, "yield_per_ha").status == "partial"
+    book.close(block, 2020, "2020-09-25")
+    assert book.figure(block, 2020, "crop").status == "known"
+
+
+def test_no_crop_is_zero_while_a_ticket_of_the_vineyard_is_not_split_to_its_net(book: Book) -> None:
+    a, b, c = book.block("A1"), book.block("B1"), book.block("C1")
+    book.load({a: 6000, b: 2999}, 2019, "2019-09-20", 9000, number="7", vineyard=book.vineyard)
+    for block in (a, b, c):
+        book.close(block, 2019, "2019-09-25")
+    assert [book.figure(block, 2019, "crop").status for block in (a, b, c)] == ["known", "known", "partial"]
+    assert "Weighbridge 7" in book.figure(c, 2019, "crop").note
+
+
+def test_a_crop_is_zero_where_every_ticket_of_the_vineyard_has_its_blocks(book: Book) -> None:
+    a, b = book.block("A1"), book.block("B1")
+    elsewhere = book.add("vineyard", name="Far Ridge", hemisphere="north", units="metric")
+    book.load({a: 6000}, 2019, "2019-09-20", 6000, vineyard=book.vineyard)
+    book.load({a: None}, 2019, "2019-09-21", 5000)
+    book.load({}, 2019, "2019-09-21", 5000, vineyard=elsewhere)
+    book.close(b, 2019, "2019-09-25")
+    crop = book.figure(b, 2019, "crop")
+    assert (crop.value, crop.status, crop.note) == (0.0, "known", "the harvest was closed without fruit")

@@ -373,3 +373,13 @@ def test_vines_that_are_all_equal_are_no_sign_of_certainty(book: Book) -> None:
     figure = book.figure(block, 2019, "clusters_per_vine")
     assert (figure.value, figure.n, figure.low) == (40.0, 12, None)
     assert figure.note == "all counts are equal or zero, hence no interval"
+
+
+def test_a_later_count_says_what_it_sets_aside(book: Book) -> None:
+    block = book.block()
+    tally(book, block, "2019-07-01", CLUSTERS)
+    assert "set aside" not in book.figure(block, 2019, "clusters_per_vine").note
+    tally(book, block, "2019-07-20", [31], row=2)
+    figure = book.figure(block, 2019, "clusters_per_vine")
+    assert (figure.value, figure.n) == (31, 1)
+    assert "an earlier sample (n = 12) is set aside" in figure.note

@@ -35,7 +35,8 @@ def backup_command(settings: Settings, file: str) -> None:
     shows = not settings.quiet and sys.stderr.isatty()
 
     def show(left: int, total: int) -> None:
-        click.echo(f"\r\033[K{100 * (total - left) // max(total, 1)} % copied", nl=not left, err=True)
+        told = f"{100 * (total - left) // max(total, 1)} % copied" if left else ""
+        click.echo(f"\r\033[K{told}", nl=False, err=True)
 
     target = backup(settings.where, file, differences_of, progress=show if shows else None)
     settings.say(f"copied {settings.where} to {target}; the copy verifies")

@@ -9,6 +9,7 @@ import click
 
 from vinebook.cli.completion import complete_kind
 from vinebook.cli.settings import with_settings
+from vinebook.cli.wrapping import say
 from vinebook.errors import FindingsError, WordsError
 
 if TYPE_CHECKING:
@@ -69,7 +70,7 @@ def add_command(settings: Settings, kind: str, values: tuple[str, ...], supersed
     else:
         report = add_record(book, kind, given, by=settings.who, supersedes=supersedes, reason=reason)
     for warning in report.warnings:
-        click.echo(f"warning: {warning}", err=True)
+        say(f"warning: {warning}", err=True)
     with book.reading() as connection:
         record, key = key_of_tally(connection, kind, report.tallies[0].number)
     if old is not None and (carried := carried_over(book, kind, old, given)):
@@ -77,9 +78,7 @@ def add_command(settings: Settings, kind: str, values: tuple[str, ...], supersed
     settings.say(f"added {kind} {key} (#{record})" + (f", which supersedes {supersedes}" if supersedes else ""))
 
 
-def _asked(
-    book: Book, kind: str, given: dict[str, str], *, by: str, supersedes: str | None, reason: str
-) -> LoadReport:
+def _asked(book: Book, kind: str, given: dict[str, str], *, by: str, supersedes: str | None, reason: str) -> LoadReport:
     """Add a record, asking for what is missing, and again for what was refused, until it is right."""
     from vinebook.intake.typed import add_record, carried_over, missing_fields
     from vinebook.records.listing import last_values
@@ -93,7 +92,7 @@ def _asked(
     while True:
         while missing := missing_fields(kind, given):
             name, words, choices = missing[0]
-            click.echo(words, err=True)
+            say(words, err=True)
             among = click.Choice(choices) if choices else None
             given[name] = click.prompt(name, default=offered.get(name), type=among, err=True)
             asked.add(name)
@@ -104,7 +103,7 @@ def _asked(
             if not again:
                 raise
             for finding in refused.findings:
-                click.echo(str(finding), err=True)
+                say(str(finding), err=True)
             click.echo("once more, please; the other answers are kept", err=True)
             for name in again:
                 del given[name]
@@ -132,10 +131,12 @@ def amend_command(
         --reason 'walked again'
     """
     from vinebook.intake.amending import amend
+    from vinebook.kinds import KINDS
+    from vinebook.records.shown import told_change
 
     done = amend(settings.open(), kind, key, pairs(changes), reason=reason, by=settings.who, was=pairs(was))
     told = ", ".join(
-        f"{column} {done.before[column] or 'empty'} → {after or 'empty'}" for column, after in done.after.items()
+        told_change(KINDS[kind], column, done.before[column], after) for column, after in done.after.items()
     )
     settings.say(f"amended {kind} {done.key} (#{done.record}): {told}; entry {done.entry}")
 

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from vinebook.cli.settings import Settings
+    from vinebook.records.book import Book
     from vinebook.seasons.model import Figure
 
 FORMAT = 1
@@ -55,14 +56,21 @@ def figures_command(
       vinebook figures A1 --format json
     """
     from vinebook.api import figures
+    from vinebook.records.listing import units_of_book
+    from vinebook.records.nearest import one_of
     from vinebook.seasons.catalogue import FIGURES
 
     for name in names:
         if name not in FIGURES:
-            raise WordsError(f"{name!r} is not a figure", f"one of: {', '.join(FIGURES)}")
-    found = figures(settings.open(), blocks, seasons=seasons)
+            raise WordsError(f"{name!r} is not a figure", one_of(name, FIGURES))
+    book = settings.open()
+    found = figures(book, blocks, seasons=seasons)
     wanted = (figure for figure in found if not names or figure.figure in names)
-    units: Literal["metric", "us"] = "us" if settings.units == "us" else "metric"
+    asked = settings.units
+    if asked is None and settings.format in (None, "table"):
+        with book.reading() as connection:
+            asked = units_of_book(connection)
+    units: Literal["metric", "us"] = "us" if asked == "us" else "metric"
     match settings.format:
         case "json":
             _print_json(wanted, units)
@@ -73,7 +81,19 @@ def figures_command(
             print_rows(keys, (_flat(as_json(figure, units), keys) for figure in wanted), "csv")
         case _:
             if not _print_table(wanted, units):
-                settings.say("no figure can be worked out yet" + (" for that" if blocks or seasons or names else ""))
+                settings.say(_nothing(book, blocks, seasons, names))
+
+
+def _nothing(book: Book, blocks: tuple[str, ...], seasons: tuple[int, ...], names: tuple[str, ...]) -> str:
+    """Give what to say where no figure was found: what the book lacks for it."""
+    from vinebook.api import figures
+
+    if not seasons or names:
+        return "no figure can be worked out yet" + (" for that" if blocks or seasons or names else "")
+    held = sorted({figure.season for figure in figures(book, blocks)}) if blocks else []
+    where = f" of {', '.join(blocks)}" if blocks else ""
+    told = f"; there is something of {', '.join(map(str, held))}" if held else ""
+    return f"nothing{where} is recorded for {', '.join(map(str, seasons))}{told}"
 
 
 def as_json(figure: Figure, units: str) -> dict[str, Any]:

@@ -10,7 +10,9 @@ import click
 
 from vinebook.cli.completion import complete_kind
 from vinebook.cli.settings import with_settings
-from vinebook.errors import OutputError, WordsError
+from vinebook.cli.wrapping import say
+from vinebook.errors import OutputError, VinebookError, WordsError
+from vinebook.records.nearest import one_of
 
 if TYPE_CHECKING:
     from vinebook.cli.settings import Settings
@@ -24,8 +26,9 @@ if TYPE_CHECKING:
 def form_command(settings: Settings, kinds: tuple[str, ...], output: str | None) -> None:
     """Print or write empty forms (CSV): headings with their units.
 
-    Without a KIND it lists the kinds. What goes into each column is explained beside the form, on the
-    screen; fill the form in with any spreadsheet and save it as CSV UTF-8.
+    Without a KIND it lists the kinds, or with -o writes a form of each. Units are those of the book's vineyards
+    where there is a book, unless --units says otherwise. What goes into each column is explained beside
+    the form, on the screen; fill the form in with any spreadsheet and save it as CSV UTF-8.
 
     \b
     Examples:
@@ -36,22 +39,36 @@ def form_command(settings: Settings, kinds: tuple[str, ...], output: str | None)
     from vinebook.exchange.forms import explained, form_csv
     from vinebook.kinds import LOADED_KINDS
 
-    if not kinds:
+    if not kinds and output is None:
         for kind in LOADED_KINDS.values():
-            click.echo(f"{kind.name:<15} one row is {kind.one_row}")
+            say(f"{kind.name:<15} one row is {kind.one_row}", indent=16)
         return
     for name in kinds:
         if name not in LOADED_KINDS:
-            raise WordsError(f"{name!r} is not a kind of tally", f"one of: {', '.join(LOADED_KINDS)}")
+            raise WordsError(f"{name!r} is not a kind of tally", one_of(name, LOADED_KINDS))
     # A kind named twice is one form.
-    wanted = [LOADED_KINDS[name] for name in dict.fromkeys(kinds)]
-    units = settings.units or "metric"
+    wanted = [LOADED_KINDS[name] for name in dict.fromkeys(kinds or LOADED_KINDS)]
+    units = settings.units or _units_of_book(settings)
     if output is not None:
         _write(settings, wanted, units, Path(output))
         return
     for kind in wanted:
         settings.say(explained(kind))
         click.echo(form_csv(kind, units), nl=False)
+
+
+def _units_of_book(settings: Settings) -> str:
+    """Give the units that a book's vineyards agree on, metric where there is no book."""
+    if "://" not in settings.where and not Path(settings.where).is_file():
+        return "metric"
+    from vinebook.records.listing import units_of_book
+
+    try:
+        with settings.open().reading() as connection:
+            return units_of_book(connection)
+    except VinebookError:
+        # A form needs no book.
+        return "metric"
 
 
 def _write(settings: Settings, kinds: list[Kind], units: str, target: Path) -> None:

@@ -8,6 +8,7 @@ import click
 
 from vinebook.cli.settings import with_settings
 from vinebook.errors import WordsError
+from vinebook.records.nearest import one_of
 
 if TYPE_CHECKING:
     from vinebook.cli.settings import Settings
@@ -16,16 +17,18 @@ if TYPE_CHECKING:
 @click.command("guide", short_help="Read the documentation pages.")
 @click.argument("page", required=False)
 @with_settings
-def guide_command(settings: Settings, page: str | None) -> None:  # noqa: ARG001 - every command takes the shared options
+def guide_command(settings: Settings, page: str | None) -> None:
     """Print a PAGE of the guide, or list the pages."""
     from vinebook.resources import guide_folder
 
     pages = {path.stem: path for path in sorted(guide_folder().glob("*.md"))}
     if page is None:
+        wide = max(map(len, pages))
         for name, path in pages.items():
             title = path.read_text(encoding="utf-8").splitlines()[0].lstrip("# ")
-            click.echo(f"{name:<12} {title}")
+            click.echo(f"{name:<{wide}} {title}")
+        settings.say("`vinebook guide tallies` reads one")
         return
     if page not in pages:
-        raise WordsError(f"the guide has no page {page!r}", f"one of: {', '.join(pages)}")
+        raise WordsError(f"the guide has no page {page!r}", one_of(page, pages))
     click.echo(pages[page].read_text(encoding="utf-8"), nl=False)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from typing import TYPE_CHECKING
 
 import click
@@ -10,9 +11,28 @@ import click
 from vinebook.cli.completion import complete_block, complete_kind, complete_season
 from vinebook.cli.settings import with_settings
 from vinebook.cli.tables import print_rows
+from vinebook.cli.wrapping import say
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from vinebook.cli.settings import Settings
+
+
+def _shared_key(kind: str) -> Callable[[str], tuple[str, str]] | None:
+    """Give what parts the key of a row of a sample in that of its sample and the rest; None for other kinds."""
+    from vinebook.kinds import KINDS
+    from vinebook.records.keys import join_key, key_labels, split_key
+
+    if kind not in KINDS or not KINDS[kind].sampled:
+        return None
+    shared = len(key_labels(KINDS["sample"]))
+
+    def part(key: str) -> tuple[str, str]:
+        parts = split_key(key)
+        return join_key(parts[:shared]), join_key(parts[shared:])
+
+    return part
 
 
 @click.command("list", short_help="List the records of a kind with their keys.")
@@ -30,7 +50,8 @@ if TYPE_CHECKING:
 def list_command(settings: Settings, kind: str, block: str | None, season: int | None, struck: bool) -> None:
     """List the records of a KIND: key first, then what was recorded.
 
-    `vinebook form` without a kind lists the kinds; `sample` is one more. The key is what `show` takes.
+    `vinebook form` without a kind lists the kinds; `sample` and `tally` (the kept files) are two more. The key
+    is what `show` takes; on a terminal the part that the rows of a sample share stands once above them.
 
     \b
     Examples:
@@ -38,23 +59,23 @@ def list_command(settings: Settings, kind: str, block: str | None, season: int |
       vinebook list cluster_tally --block A1 --season 2024
       vinebook list load --format csv > loads.csv
     """
-    from vinebook.records.listing import listed_rows
+    from vinebook.records.listing import listed_rows, units_of_book
 
-    book = settings.open()
+    book, style = settings.open(), settings.format or "table"
     with book.reading() as connection:
-        headings, rows = listed_rows(
-            connection, kind, block=block, season=season, struck=struck, units=settings.units or "metric"
-        )
-        count = print_rows(headings, rows, settings.format or "table")
+        units = settings.units or (units_of_book(connection) if style == "table" else "metric")
+        headings, rows = listed_rows(connection, kind, block=block, season=season, struck=struck, units=units)
+        section = _shared_key(kind) if sys.stdout.isatty() else None
+        count = print_rows(headings, rows, style, section)
     if not count and settings.format in (None, "table"):
         settings.say(f"no {kind.replace('_', ' ')} is recorded" + (" there" if block or season else ""))
 
 
 @click.command("show", short_help="Show one record and where it came from.")
 @click.argument("kind", shell_complete=complete_kind)
-@click.argument("key")
+@click.argument("key", required=False)
 @with_settings
-def show_command(settings: Settings, kind: str, key: str) -> None:
+def show_command(settings: Settings, kind: str, key: str | None) -> None:
     """Show one record: every field, its permanent number, and the file and line it came from.
 
     KEY is the key as `list` prints it, parts joined by "/", or the permanent number as #123.
@@ -63,11 +84,15 @@ def show_command(settings: Settings, kind: str, key: str) -> None:
     Examples:
       vinebook show block A1
       vinebook show cluster_tally '#1207'
+      vinebook show '#1207'
     """
-    from vinebook.records.listing import shown_record
+    from vinebook.records.listing import kind_of_record, shown_record, units_of_book
 
     with settings.open().reading() as connection:
-        record = shown_record(connection, kind, key, units=settings.units or "metric")
+        if key is None:
+            kind, key = kind_of_record(connection, kind), kind
+        units = settings.units or (units_of_book(connection) if settings.format in (None, "table") else "metric")
+        record = shown_record(connection, kind, key, units=units)
     if settings.format == "json":
         click.echo(json.dumps(record, ensure_ascii=False, indent=1, default=str))
     elif settings.format == "csv":
@@ -76,4 +101,4 @@ def show_command(settings: Settings, kind: str, key: str) -> None:
         wide = max(map(len, record))
         for name, value in record.items():
             if value is not None:
-                click.echo(f"{name:<{wide}}  {value}")
+                say(f"{name:<{wide}}  {value}", indent=wide + 2)

@@ -62,7 +62,9 @@ class Settings:
     def say(self, words: str) -> None:
         """Tell a person what was done, unless they want quiet."""
         if not self.quiet:
-            click.echo(words, err=True)
+            from vinebook.cli.wrapping import say
+
+            say(words, err=True)
 
     def progress(self) -> Callable[[str, int, int], None] | None:
         """Give a function that shows progress on a terminal, or None in a pipe."""
@@ -75,7 +77,8 @@ class Settings:
             percent = 100 * done // max(total, 1)
             if percent != shown:
                 shown = percent
-                click.echo(f"\r\033[K{name[-60:]}  {percent} %", nl=percent >= 100, err=True)
+                told = "" if percent >= 100 else f"{name[-60:]}  {percent} %"
+                click.echo(f"\r\033[K{told}", nl=False, err=True)
 
         return show
 

@@ -12,14 +12,21 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
 MEASURED_ROWS = 500
 GAP = "  "
 PIPE_WIDTH = 100
+MOMENTS = ("at", "struck_at")
+"""Columns that hold UTC times."""
 
 
-def print_rows(headings: Sequence[str], rows: Iterable[Sequence[Any]], style: str) -> int:
+def print_rows(
+    headings: Sequence[str],
+    rows: Iterable[Sequence[Any]],
+    style: str,
+    section: Callable[[str], tuple[str, str]] | None = None,
+) -> int:
     """Print rows as they come and give how many there were.
 
     Parameters
@@ -27,12 +34,13 @@ def print_rows(headings: Sequence[str], rows: Iterable[Sequence[Any]], style: st
     headings : of the columns.
     rows : values; None is empty.
     style : "table", "json" or "csv".
+    section : in a table, parts the first cell in what many rows share, told once above them, and the rest.
     """
     if style == "csv":
         return _print_csv(headings, rows)
     if style == "json":
         return _print_json(headings, rows)
-    return _print_table(headings, rows)
+    return _print_table(headings, rows, section)
 
 
 def _print_csv(headings: Sequence[str], rows: Iterable[Sequence[Any]]) -> int:
@@ -61,9 +69,27 @@ def width_of_screen() -> int:
     return shutil.get_terminal_size((PIPE_WIDTH, 24)).columns
 
 
-def _print_table(headings: Sequence[str], rows: Iterable[Sequence[Any]]) -> int:
-    stream = iter(rows)
-    first = [tuple(_cell(value) for value in row) for row in islice(stream, MEASURED_ROWS)]
+def _print_table(
+    headings: Sequence[str],
+    rows: Iterable[Sequence[Any]],
+    section: Callable[[str], tuple[str, str]] | None,
+) -> int:
+    moments = [heading in MOMENTS for heading in headings]
+
+    def cells_of(row: Sequence[Any]) -> tuple[str, tuple[str, ...]]:
+        cells = tuple(
+            _minute(value) if is_moment else _cell(value) for value, is_moment in zip(row, moments, strict=True)
+        )
+        if section is None:
+            return "", cells
+        shared, rest = section(cells[0])
+        return shared, (rest, *cells[1:])
+
+    stream = map(cells_of, rows)
+    headed = list(islice(stream, MEASURED_ROWS))
+    first = [cells for _, cells in headed]
+    if section is not None:
+        headings = [section(headings[0])[1], *headings[1:]]
     if not first:
         return 0
     used = [at for at in range(len(headings)) if any(row[at] for row in first)]
@@ -79,12 +105,23 @@ def _print_table(headings: Sequence[str], rows: Iterable[Sequence[Any]]) -> int:
     hidden = [headings[at] for at in used if at not in shown]
     click.echo(_line([headings[at] for at in shown], shown, widths, right))
     count = 0
-    for row in chain(first, (tuple(_cell(value) for value in row) for row in stream)):
+    last = ""
+    for shared, row in chain(headed, stream):
+        if shared != last:
+            click.echo(f"{shared}/")
+            last = shared
         click.echo(_line([row[at] for at in shown], shown, widths, right))
         count += 1
     if hidden:
-        click.echo(f"not shown for want of width: {', '.join(hidden)} (--format csv has all)", err=True)
+        from vinebook.cli.wrapping import say
+
+        say(f"not shown for want of width: {', '.join(hidden)} (--format csv has all)", err=True)
     return count
+
+
+def _minute(value: object) -> str:
+    """Give a UTC time to the minute."""
+    return "" if value is None else f"{str(value)[:16]}Z"
 
 
 def _cell(value: object) -> str:

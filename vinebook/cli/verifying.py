@@ -9,19 +9,21 @@ from typing import TYPE_CHECKING
 import click
 
 from vinebook.cli.settings import with_settings
-from vinebook.errors import DisagreementError
+from vinebook.cli.wrapping import say
+from vinebook.errors import DisagreementError, WordsError
 
 if TYPE_CHECKING:
     from vinebook.cli.settings import Settings
 
 
 @click.command("verify", short_help="Check that journal, kept files and tables agree.")
-@click.option("--seal", metavar="HASH", help="A seal kept elsewhere: is the book that printed it where this one began?")
+@click.option("--seal", metavar="HASH", help="A seal that you kept: does this book still hold all that it held then?")
 @click.option(
     "--reread", is_flag=True, help="Read the kept files again with today's reader and tell what it reads otherwise."
 )
+@click.argument("rest", metavar="", nargs=-1)
 @with_settings
-def verify_command(settings: Settings, seal: str | None, reread: bool) -> None:
+def verify_command(settings: Settings, seal: str | None, reread: bool, rest: tuple[str, ...]) -> None:
     """Check the book: the journal's chain, every kept file, every reading, every row.
 
     Each hash is worked out anew and each reading is compared with the tables; every difference is named.
@@ -29,6 +31,10 @@ def verify_command(settings: Settings, seal: str | None, reread: bool) -> None:
     """
     from vinebook.api import verify
 
+    if rest and seal is None:
+        raise WordsError(f"verify takes no word {rest[0]!r}", "a seal stands behind --seal")
+    # A seal that was not put in quotes comes in several words.
+    seal = None if seal is None else " ".join((seal, *rest))
     book = settings.open()
     shows = not settings.quiet and sys.stderr.isatty()
     report = verify(
@@ -50,7 +56,7 @@ def verify_command(settings: Settings, seal: str | None, reread: bool) -> None:
         click.echo(f"verified: {report.entries:,} entries, {report.tallies:,} kept files, {report.rows:,} rows")
         click.echo(f"seal {report.seal}")
         if report.sealed:
-            click.echo(report.sealed)
+            say(report.sealed)
         for note in report.notes:
             settings.say(f"note: {note}")
     if reread:
@@ -58,5 +64,5 @@ def verify_command(settings: Settings, seal: str | None, reread: bool) -> None:
 
         news = read_again(book)
         for words in news:
-            click.echo(f"news: {words}")
+            say(f"news: {words}")
         settings.say(f"today's reader reads {'some rows otherwise' if news else 'every kept file as it was read then'}")

@@ -62,7 +62,7 @@ def earlier_loads(connection: Connection, sha256: str) -> list[EarlierLoad]:
         if connection.scalar(live) is not None:
             loads.append(EarlierLoad(number, words))
             continue
-        struck_at = str(connection.scalar(select(func.max(table.c.struck_at)).where(mine)))
+        struck_at = connection.scalar(select(func.max(table.c.struck_at)).where(mine)) or ""
         # No entry is written yet where this very call struck them.
         entry = connection.scalar(
             select(func.min(ENTRY.c.number)).where(

@@ -22,6 +22,7 @@ from vinebook.quantities import UNITS_OF_DIMENSION
 from vinebook.records import journal
 from vinebook.records.keys import find_record, key_of
 from vinebook.records.listing import record_texts
+from vinebook.records.nearest import one_of
 from vinebook.records.tables import TABLES
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def kind_to_add(name: str) -> Kind:
     WordsError : there is none of that name.
     """
     if name not in LOADED_KINDS:
-        raise WordsError(f"{name!r} is not a kind that can be added", f"one of: {', '.join(LOADED_KINDS)}")
+        raise WordsError(f"{name!r} is not a kind that can be added", one_of(name, LOADED_KINDS))
     return LOADED_KINDS[name]
 
 
@@ -76,7 +77,7 @@ def add_record(
     fields = {field.name: field for field in tally_fields(of)}
     for name in values:
         if name not in fields:
-            raise WordsError(f"a {kind} has no field {name!r}", f"one of: {', '.join(fields)}")
+            raise WordsError(f"a {kind} has no field {name!r}", one_of(name, fields))
     step = None
     if supersedes is None and reason:
         raise WordsError("nothing is corrected that would need a reason", "name the record with --supersedes")

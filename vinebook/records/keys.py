@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import re
 from typing import TYPE_CHECKING, Any
 
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
 _PARTS = re.compile(r"(?:[^/]|//)+")
 EMPTY = "-"
+NAMED = ("vineyard", "block", "consignee")
+"""Kinds that are few and go by a name, so that a near one can be offered."""
 
 
 def join_key(parts: Sequence[object]) -> str:
@@ -88,26 +91,53 @@ def find_record(connection: Connection, kind: Kind, words: str) -> int:
     WordsError : no such row, or the key has too few or too many parts.
     """
     table = TABLES[kind.name]
+    labels = key_labels(kind)
+    if len(labels) > 1 and re.fullmatch(r"[0-9]{1,18}", words):
+        # No key of several parts is a bare number: it is the permanent one.
+        words = f"#{words}"
     if re.fullmatch(r"#[0-9]{1,18}", words):
         found = connection.scalar(select(table.c.record).where(table.c.record == int(words[1:])))
         if found is None:
             raise WordsError(f"there is no {kind.name} {words}", f"`vinebook list {kind.name}` prints the keys")
         return int(found)
-    labels = key_labels(kind)
     parts = split_key(words)
     if len(parts) != len(labels):
         raise WordsError(
             f"{words!r} is not the key of a {kind.name}", f"expected {len(labels)} parts: {'/'.join(labels)}"
         )
     query, columns = keyed_select(kind)
-    query = query.with_only_columns(table.c.record).where(table.c.struck_at.is_(None))
+    query = query.with_only_columns(table.c.record)
     for column, part in zip(columns, parts, strict=True):
         value = _typed(column, part, kind, labels)
         query = query.where(column.is_(None) if value is None else column == value)
-    found = connection.scalar(query)
+    found = connection.scalar(query.where(table.c.struck_at.is_(None)))
     if found is None:
-        raise WordsError(f"there is no {kind.name} {words}", f"`vinebook list {kind.name}` prints the keys")
+        raise _missing(connection, kind, words, connection.scalar(query.order_by(table.c.record.desc()).limit(1)))
     return int(found)
+
+
+def _missing(connection: Connection, kind: Kind, words: str, struck: int | None) -> WordsError:
+    """Give what to say of a key that no live row has: what became of the row that had it, else the near keys."""
+    if struck is not None:
+        from vinebook.records.life import last_touched
+
+        went, touched = "was struck", last_touched(connection, struck)
+        if touched is not None and touched.action == "supersede":
+            body = json.loads(touched.body)
+            went = f"was superseded by {body['new_key']} (#{body['new_record']})"
+        return WordsError(
+            f"there is no {kind.name} {words} in force: it {went}",
+            f"`vinebook show {kind.name} '#{struck}'` tells when and why",
+        )
+    hint = f"`vinebook list {kind.name}` prints the keys"
+    if len(kind.key) == 1 and kind.name in NAMED:
+        from vinebook.records.nearest import near_names
+
+        table = TABLES[kind.name]
+        codes = connection.execute(select(table.c[kind.key[0]]).where(table.c.struck_at.is_(None))).scalars().all()
+        if near := near_names(words, codes):
+            hint = f"did you mean {' or '.join(near)}? {hint}"
+    return WordsError(f"there is no {kind.name} {words}", hint)
 
 
 def _typed(column: Any, part: str, kind: Kind, labels: list[str]) -> Any:  # noqa: ANN401

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
+from vinebook.kinds import KINDS
 from vinebook.records.journal import Entry
+from vinebook.records.shown import told_change
 from vinebook.records.tables import ENTRY
 
 if TYPE_CHECKING:
@@ -42,6 +44,12 @@ def told_life(connection: Connection, record: int, tally: int, parent: int | Non
     struck_at : UTC time at which it was struck, or None.
     """
     told = {entry.number: _told(entry) for entry in entries_on(connection, record)}
+    if (origin := _superseding(connection, record)) is not None:
+        body = json.loads(origin.body)
+        told[origin.number] = (
+            f"supersedes {body['key']} (#{body['record']}) since {origin.at} by {origin.by} "
+            f"(entry {origin.number}); reason: {body['reason']}"
+        )
     if parent is not None:
         for entry in _carried(connection, record, parent):
             told[entry.number] = f"carried over, as what it names was {_told(entry)}"
@@ -53,6 +61,15 @@ def told_life(connection: Connection, record: int, tally: int, parent: int | Non
         )
         told |= {row[0]: _told(Entry(*row)) for row in connection.execute(replaces)}
     return [told[number] for number in sorted(told)]
+
+
+def _superseding(connection: Connection, record: int) -> Entry | None:
+    """Give the entry by which a record superseded another, or None."""
+    query = select(ENTRY).where(ENTRY.c.action == "supersede", ENTRY.c.body.like(f'%"new_record":{record},%'))
+    for row in connection.execute(query):
+        if json.loads(row.body)["new_record"] == record:
+            return Entry(*row)
+    return None
 
 
 def _carried(connection: Connection, record: int, parent: int) -> list[Entry]:
@@ -77,8 +94,10 @@ def _told(entry: Entry) -> str:
     reason = f"; reason: {body.get('reason', '')}"
     match entry.action:
         case "amend":
-            pairs = ((column, body["before"][column], after) for column, after in body["after"].items())
-            changes = ", ".join(f"{column} {before or 'empty'} → {after or 'empty'}" for column, before, after in pairs)
+            of = KINDS[body["kind"]]
+            changes = ", ".join(
+                told_change(of, column, body["before"][column], after) for column, after in body["after"].items()
+            )
             return f"amended {who}: {changes}{reason}"
         case "supersede":
             return f"superseded {who} by {body['new_key']} (#{body['new_record']}){reason}"

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
 from vinebook.errors import WordsError
 from vinebook.kinds import KINDS
-from vinebook.quantities import STORED_PER_BASE, UNITS_OF_DIMENSION
 from vinebook.records.keys import find_record, join_key, key_labels, key_of, keyed_select, split_key
 from vinebook.records.life import told_life
+from vinebook.records.nearest import one_of
+from vinebook.records.shown import shown_value, unit_of
 from vinebook.records.tables import READING, TABLES, TALLY
 
 if TYPE_CHECKING:
@@ -31,30 +33,12 @@ def kind_named(name: str) -> Kind:
     WordsError : there is none.
     """
     if name not in KINDS:
-        raise WordsError(f"{name!r} is not a kind of record", f"one of: {', '.join(KINDS)}")
+        raise WordsError(f"{name!r} is not a kind of record", one_of(name, [*KINDS, "tally"]))
     return KINDS[name]
 
 
-def _unit(field: Field, units: str) -> str:
-    return field.us if units == "us" else field.metric
-
-
-def _shown(field: Field, value: Any, units: str) -> Any:  # noqa: ANN401 - values are of several types
-    if value is None:
-        return None
-    if field.type == "position":
-        return "old wood" if value == -1 else value
-    if field.type == "ticket":
-        return value // 1000 if value % 1000 == 0 else value / 1000
-    if field.type != "measure":
-        return value
-    per_unit = float(UNITS_OF_DIMENSION[field.dimension][_unit(field, units)])
-    base = value / float(STORED_PER_BASE.get(field.stored, 1))
-    return float(f"{base / per_unit:.10g}")
-
-
 def _heading(field: Field, units: str) -> str:
-    return f"{field.name} [{_unit(field, units)}]" if field.type == "measure" else field.name
+    return f"{field.name} [{unit_of(field, units)}]" if field.type == "measure" else field.name
 
 
 def listed_rows(
@@ -93,7 +77,7 @@ def listed_rows(
 
     def name_of(field: Field, value: Any) -> Any:  # noqa: ANN401
         if field.name not in refs or value is None:
-            return _shown(field, value, units)
+            return shown_value(field, value, units)
         at = field.name, value
         if at not in named:
             named[at] = key_of(connection, refs[field.name], value)
@@ -102,11 +86,15 @@ def listed_rows(
     def rows() -> Iterator[Sequence[Any]]:
         width = len(keys)
         for row in connection.execute(query, execution_options={"yield_per": STREAMED}):
-            mine = row[width : width + len(others)]
-            yield [join_key(row[:width]), *map(name_of, others, mine), *row[width + len(others) :]]
+            mine = [join_key(row[:width]), *map(name_of, others, row[width : width + len(others)])]
+            rest = row[width + len(others) :]
+            yield [*mine[:at_unit], rest[0], *mine[at_unit:], *rest[1:]] if unit else [*mine, *rest]
 
     headings = ["/".join(key_labels(of)), *(_heading(field, units) for field in others)]
-    return [*headings, *(["mass_unit"] if unit else []), "record", *(["struck_at"] if struck else [])], rows()
+    # A ticket's unit stands beside its net mass, not behind what else the ticket says.
+    at_unit = 1 + max((at for at, field in enumerate(others, 1) if field.name in ("net", "mass")), default=len(others))
+    headings[at_unit:at_unit] = ["mass_unit"] if unit else []
+    return [*headings, "record", *(["struck_at"] if struck else [])], rows()
 
 
 def _listed_tallies(connection: Connection) -> tuple[list[str], Iterator[Sequence[Any]]]:
@@ -144,9 +132,35 @@ def _only(connection: Connection, query: Any, of: Kind, block: str | None, seaso
             query = query.where(table.c.season == season)
         elif of.sampled:
             query = query.where(table.c.sample.in_(select(sample.c.record).where(sample.c.season == season)))
+        elif "load" in table.c:
+            load = TABLES["load"]
+            query = query.where(table.c.load.in_(select(load.c.record).where(load.c.season == season)))
         else:
             raise WordsError(f"a {of.name} has no season", "leave --season out")
     return query
+
+
+def units_of_book(connection: Connection) -> str:
+    """Give the units that a book's vineyards agree on: "us", else "metric"."""
+    vineyard = TABLES["vineyard"]
+    found = connection.execute(select(vineyard.c.units).where(vineyard.c.struck_at.is_(None)).distinct()).scalars()
+    return "us" if found.all() == ["us"] else "metric"
+
+
+def kind_of_record(connection: Connection, words: str) -> str:
+    """Give the kind of the record numbered ``#N``.
+
+    Raises
+    ------
+    WordsError : there is no such record.
+    """
+    if re.fullmatch(r"#[0-9]{1,18}", words):
+        for name in KINDS:
+            table = TABLES[name]
+            if connection.scalar(select(table.c.record).where(table.c.record == int(words[1:]))) is not None:
+                return name
+        raise WordsError(f"there is no record {words}", "`vinebook list KIND` prints the numbers")
+    raise WordsError(f"{words!r} alone names no record", "name kind and key, or the permanent number as '#123'")
 
 
 def shown_record(connection: Connection, kind: str, key: str, *, units: str) -> dict[str, Any]:
@@ -168,7 +182,7 @@ def shown_record(connection: Connection, kind: str, key: str, *, units: str) -> 
         elif field.type == "counts" and value is not None:
             value = row[f"{field.name}_each"]
         else:
-            value = _shown(field, value, units)
+            value = shown_value(field, value, units)
         told[_heading(field, units)] = value
     if of.has_tickets:
         told["mass_unit"] = row["mass_unit"]
@@ -190,8 +204,23 @@ def shown_record(connection: Connection, kind: str, key: str, *, units: str) -> 
 
 
 OFFERED = frozenset(
-    "vineyard block season from_season date chosen panel_size thinning counted_by issuer basis consignee scale "
-    "decided_by given_to".split()
+    [
+        "vineyard",
+        "block",
+        "season",
+        "from_season",
+        "date",
+        "chosen",
+        "panel_size",
+        "thinning",
+        "counted_by",
+        "issuer",
+        "basis",
+        "consignee",
+        "scale",
+        "decided_by",
+        "given_to",
+    ]
 )
 """Fields that often repeat from one record to the next; nothing counted, weighed or numbered is among them."""
 
@@ -237,7 +266,7 @@ def record_texts(connection: Connection, of: Kind, record: int) -> dict[str, str
         elif field.type == "ticket":
             texts[field.name] = f"{value / 1000:g} {row['mass_unit']}"
         elif field.type == "measure":
-            texts[field.name] = f"{_shown(field, value, 'metric')} {field.metric}"
+            texts[field.name] = f"{shown_value(field, value, 'metric')} {field.metric}"
         else:
             texts[field.name] = "old wood" if field.type == "position" and value == -1 else str(value)
     return texts

@@ -14,7 +14,7 @@ KNOWN, PARTIAL, PENDING, UNKNOWN = range(4)
 NO_N = -1
 NO_CENSUS = -1
 LEVEL_PERCENT = 95.0
-ENTRIES = ("value", "low", "high", "n", "status", "notes", "chosen", "dated_on", "census", "spread")
+ENTRIES = ("value", "low", "high", "n", "status", "notes", "chosen", "dated_on", "census", "spread", "set_aside")
 """The arrays of a column that have one number for each entry, beside its cell."""
 
 
@@ -34,6 +34,7 @@ class FigureColumn:
     dated_on : date of the rows used, as days since 1970; the lowest integer where there is none.
     census : index of the vine census used, or -1.
     spread : standard deviation of the units, for hand-picked vines only; else NaN.
+    set_aside : vines, panels or lots of earlier samples that a later count replaces; 0 where there are none.
     basis : what the figure was worked out from, in words; the dates are added where it is told.
     on_canopy : True where it is per metre; the entry's `per` then follows from the cell's canopy.
     bearer, position, stage : where they apply.
@@ -52,6 +53,7 @@ class FigureColumn:
     dated_on: NDArray[np.int64]
     census: NDArray[np.int64]
     spread: NDArray[np.float64]
+    set_aside: NDArray[np.int64]
     basis: str = ""
     on_canopy: bool = False
     bearer: str | None = None
@@ -112,5 +114,6 @@ def new_column(name: str, cell: NDArray[np.int64], basis: str = "") -> FigureCol
         np.full(size, NO_DATE, dtype=np.int64),
         np.full(size, NO_CENSUS, dtype=np.int64),
         empty(),
+        np.zeros(size, dtype=np.int64),
         basis,
     )

@@ -59,6 +59,7 @@ def crop_columns(gathered: Gathered) -> tuple[FigureColumn, FigureColumn]:
     crop.chosen[:] = FULL_COUNT
     has_record = (crops.loads > 0) | crops.is_closed
     crop.mark(has_record & crops.is_unsplit, PARTIAL, Note.UNSPLIT)
+    crop.mark(crops.is_open, PARTIAL, Note.OPEN_TICKET)
     crop.mark(has_record & ~crops.is_closed, PARTIAL, Note.NOT_CLOSED)
     is_past = gathered.last_close[gathered.cells.block] > gathered.cells.season
     crop.mark(~has_record & is_past, UNKNOWN, Note.NO_HARVEST)

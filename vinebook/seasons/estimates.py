@@ -102,6 +102,8 @@ def _settle(column: FigureColumn, choice: Choice, moments: Moments) -> None:
     column.chosen = choice.chosen.astype(np.int16)
     column.dated_on = choice.day.copy()
     counted = moments.n > 0
+    column.set_aside = moments.set_aside
+    column.note(counted & (moments.set_aside > 0), Note.SET_ASIDE)
     column.note(counted & choice.hand_left_out, Note.HAND_LEFT_OUT)
     column.note(counted & moments.is_pooled, Note.POOLED_PARTS)
     full = moments.is_full

@@ -80,6 +80,7 @@ class _Teller:
         self.young = (100 * gathered.censuses.young).tolist()
         self.places = gathered.censuses.positions.tolist()
         self.tickets = tickets
+        self.open_tickets = gathered.open_tickets
         self.chosen: dict[int, str] = {}
 
     def figure(self, column: FigureColumn, entry: int) -> Figure:
@@ -149,6 +150,8 @@ class _Teller:
             facts["census"] = date_of(self.census_day[census]).isoformat()
             facts["young"] = f"{self.young[census] / max(self.places[census], 1):.0f}"
         facts["tickets"] = self.tickets.get((self.block[cell], self.season[cell]), "") if bits & Note.UNSPLIT else ""
+        facts["open_tickets"] = self.open_tickets.get(cell, "")
+        facts["set_aside"] = int(column.set_aside[entry])
         words = words_of(bits, facts)
         if status != UNKNOWN and math.isfinite(spread):
             unit = FIGURES[column.name].unit

@@ -12,7 +12,7 @@ from vinebook.formulas.area import canopy_m_per_vine, planted_area_ha, row_m_per
 from vinebook.quantities import DORMANT, FIRST_MONTH_OF_NEXT_SEASON, GROWING, NORTH, SOUTH
 from vinebook.records.tables import TABLES
 from vinebook.seasons.columns import NO_DATE
-from vinebook.seasons.harvest import Crops, Picks, crops_of, read_closes, read_picks
+from vinebook.seasons.harvest import Crops, Picks, crops_of, open_tickets, read_closes, read_picks
 from vinebook.seasons.places import (
     DAYS_MIDDLE,
     SEASONS_SPAN,
@@ -101,7 +101,8 @@ class Gathered:
 
     `vines_from` and `vines_to` are the seasons between which the same vines stand, over all plantings that measured
     them anew; 0 and NO_SEASON where they are open. `pruned` is how wood was cut, by the visit of the season, else by
-    the training in force; "" where not known.
+    the training in force; "" where not known. `open_tickets` names, by cell, the tickets for want of whose parts a
+    closed harvest has no fruit.
     """
 
     blocks: Blocks
@@ -128,6 +129,7 @@ class Gathered:
     canopy_kind: Ints
     planted_area_ha: Floats
     row_m_per_ha: Floats
+    open_tickets: dict[int, str]
 
     def census_on(self, day: Ints) -> tuple[Ints, Bools]:
         """Give the census in force in each cell on a day, and whether it was taken later.
@@ -181,6 +183,7 @@ def gather(connection: Connection, asked: list[int] | None, seasons: list[int] |
     samples.cell = cells.at(samples.block, samples.season)
     pick_cell = cells.at(picks.block, picks.season)
     crops = crops_of(picks, pick_cell, closes, cells.at(closes.block, closes.season), len(cells))
+    tickets = _say_open(connection, blocks, cells, crops)
     return _with_facts(
         connection,
         blocks,
@@ -190,7 +193,29 @@ def gather(connection: Connection, asked: list[int] | None, seasons: list[int] |
         pick_cell,
         crops,
         _visits(cells, visit_block, visit_season, visit_rows[2], visit_rows[3]),
+        tickets,
     )
+
+
+def _say_open(connection: Connection, blocks: Blocks, cells: Cells, crops: Crops) -> dict[int, str]:
+    """Mark the closed harvests without fruit while tickets of their vineyard lack a block; give these by cell."""
+    empty = np.flatnonzero(crops.is_closed & (crops.crop_kg == 0))
+    if not len(empty):
+        return {}
+    tickets = open_tickets(connection, sorted(set(cells.season[empty].tolist())))
+    if not tickets:
+        return {}
+    block = TABLES["block"]
+    query = blocks.only(select(block.c.record, block.c.vineyard), block.c.record)
+    vineyard = {blocks.index_of.get(record, -1): of for record, of in connection.execute(query)}
+    told: dict[int, str] = {}
+    for cell in empty.tolist():
+        season = int(cells.season[cell])
+        found = [tickets.get((of, season), "") for of in (vineyard[int(cells.block[cell])], 0)]
+        if any(found):
+            told[cell] = ", ".join(filter(None, found))
+            crops.is_open[cell] = True
+    return told
 
 
 def _extents(connection: Connection, blocks: Blocks) -> tuple[Ints, Ints]:
@@ -253,6 +278,7 @@ def _with_facts(
     pick_cell: Ints,
     crops: Crops,
     visits: Visits,
+    tickets: dict[int, str],
 ) -> Gathered:
     plantings = read_spans(
         connection,
@@ -300,6 +326,7 @@ def _with_facts(
         kind,
         np.asarray(planted_area_ha(positions, row_m, vine_m)),
         np.asarray(row_m_per_ha(row_m)),
+        tickets,
     )
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from sqlalchemy import Double, Select, and_, case, cast, func, select
+from sqlalchemy import Double, Select, and_, case, cast, func, or_, select
 
 from vinebook.quantities import UNITS_OF_DIMENSION
 from vinebook.records.tables import TABLES, TICKET_UNITS
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
 
 KG_OF_MILLI = {unit: float(UNITS_OF_DIMENSION["mass"][unit] / 1000) for unit in TICKET_UNITS}
+SPLIT_TO_NET = 1 - 1e-9
+"""Share of the net that parts must make for a load to be split; it leaves room for the rounding of units."""
 PURPOSES = ("still", "sparkling", "late", "frozen", "table", "other")
 
 
@@ -232,11 +234,12 @@ class Crops:
     is_by_eye: Bools
     by_machine: Ints
     purposes: Ints
+    is_open: Bools
 
     @property
     def is_whole(self) -> Bools:
-        """Cells whose crop is known: closed, and every load split."""
-        return self.is_closed & ~self.is_unsplit
+        """Cells whose crop is known: closed, every load split, and not empty while fruit is without a block."""
+        return self.is_closed & ~self.is_unsplit & ~self.is_open
 
     @property
     def crop_kg(self) -> Floats:
@@ -277,4 +280,50 @@ def crops_of(picks: Picks, pick_cell: Ints, closes: Closes, close_cell: Ints, ce
         by_eye | (total(picks.by_eye) > 0),
         total(picks.by_machine),
         purposes,
+        np.zeros(cells, dtype=np.bool_),
     )
+
+
+def open_tickets(connection: Connection, seasons: list[int]) -> dict[tuple[int, int], str]:
+    """Give the tickets that name no block or are not split to their net, by vineyard's record and season.
+
+    A ticket that names no vineyard is of the one whose blocks its parts name, else of every vineyard (0).
+    """
+    load, part, block = TABLES["load"], TABLES["load_part"], TABLES["block"]
+
+    def kg(milli: Any, unit: Any) -> Any:  # noqa: ANN401 - columns
+        return case(*((unit == name, cast(milli, Double) * factor) for name, factor in KG_OF_MILLI.items()))
+
+    split = func.sum(kg(part.c.mass_milli, part.c.mass_unit))
+    net = kg(load.c.net_milli, load.c.mass_unit)
+    statement = (
+        select(
+            func.coalesce(load.c.vineyard, func.min(block.c.vineyard), 0), load.c.season, load.c.issuer, load.c.number
+        )
+        .select_from(load)
+        .outerjoin(part, and_(part.c.load == load.c.record, live(part)))
+        .outerjoin(block, block.c.record == part.c.block)
+        .where(live(load), load.c.season.in_(seasons))
+        .group_by(
+            load.c.record,
+            load.c.vineyard,
+            load.c.season,
+            load.c.issuer,
+            load.c.number,
+            load.c.date,
+            load.c.net_milli,
+            load.c.mass_unit,
+        )
+        # Shares without a mass are the whole of a load, or make it unsplit, which is said of their blocks.
+        .having(
+            or_(
+                func.count(part.c.record) == 0,
+                and_(func.count(part.c.record) == func.count(part.c.mass_milli), split < net * SPLIT_TO_NET),
+            )
+        )
+        .order_by(load.c.date, load.c.issuer, load.c.number)
+    )
+    tickets: dict[tuple[int, int], list[str]] = {}
+    for vineyard, season, issuer, number in connection.execute(statement):
+        tickets.setdefault((vineyard, season), []).append(f"{issuer} {number}")
+    return {key: ", ".join(names) for key, names in tickets.items()}

@@ -64,6 +64,8 @@ class Note(IntFlag):
     CANE_PRUNED = auto()
     COUNTED_BEFORE = auto()
     WITHOUT_RACHIS = auto()
+    OPEN_TICKET = auto()
+    SET_ASIDE = auto()
 
 
 NOTES: dict[Note, str] = {
@@ -122,6 +124,8 @@ NOTES: dict[Note, str] = {
     Note.SPUR_PRUNED: "spur-pruned: no canes",
     Note.CANE_PRUNED: "cane-pruned: no spurs",
     Note.COUNTED_BEFORE: "counted at least in part before thinning, while the crop was picked after it",
+    Note.OPEN_TICKET: "fruit of {season} is weighed and not yet given to blocks: {open_tickets}",
+    Note.SET_ASIDE: "an earlier sample (n = {set_aside}) is set aside",
     Note.WITHOUT_RACHIS: "fruit picked by machine lacks the rachis that hand-cut clusters weigh with",
 }
 """The words of each note; `season`, `next`, `census`, `tickets` and `young` are filled in where it is told."""

@@ -114,6 +114,7 @@ class Choice:
     sample : indices of the samples used.
     has, day, chosen : of each cell: whether there is a count, its latest date, how its vines were chosen (bits).
     hand_left_out : cells where hand-picked vines were left out beside drawn ones.
+    earlier : indices of the samples of earlier counts that the latest one replaces.
     """
 
     sample: Ints
@@ -121,6 +122,7 @@ class Choice:
     day: Ints
     chosen: Ints
     hand_left_out: Bools
+    earlier: Ints
 
     @property
     def is_hand(self) -> Bools:
@@ -172,11 +174,12 @@ def choose(samples: Samples, candidates: Ints, cells: int, days: int = SAME_COUN
     cell = samples.cell[kept]
     latest = np.full(cells, NO_DATE, dtype=np.int64)
     np.maximum.at(latest, cell, samples.day[kept])
-    kept = kept[_belongs(samples, kept, latest, days)]
+    belongs = _belongs(samples, kept, latest, days)
+    kept, earlier = kept[belongs], kept[~belongs]
     cell = samples.cell[kept]
     chosen = np.zeros(cells, dtype=np.int64)
     np.bitwise_or.at(chosen, cell, samples.chosen[kept])
-    return Choice(kept, chosen > 0, latest, chosen, left_out)
+    return Choice(kept, chosen > 0, latest, chosen, left_out, earlier)
 
 
 def _belongs(samples: Samples, candidates: Ints, latest: Ints, days: int) -> Bools:
@@ -207,6 +210,7 @@ class Moments:
     correction : finite population correction that the variances hold.
     is_full : cells where every position was drawn.
     is_pooled : cells whose parts were pooled for want of a census by the same parts.
+    set_aside : units of earlier counts that the latest one replaces.
     """
 
     n: Ints
@@ -220,6 +224,7 @@ class Moments:
     correction: Floats
     is_full: Bools
     is_pooled: Bools
+    set_aside: Ints
 
     @property
     def ratio(self) -> Floats:
@@ -269,6 +274,8 @@ def moments_of(
     is_drawn = ~choice.is_hand
     correction = np.where(is_drawn, population_correction(drawn_in.astype(np.float64), positions), 1.0)
     moments = no_moments(cells)
+    found, used = lines_of(samples.record[choice.earlier], aggregates.sample, lines)
+    np.add.at(moments.set_aside, samples.cell[choice.earlier[found]], aggregates.sums[name][used, N])
     where = np.flatnonzero(total[:, N] > 0)
     fill_moments(moments, where, total[where], correction[where])
     moments.is_full[:] = (correction == 0) & (moments.n > 0)
@@ -309,6 +316,7 @@ def no_moments(cells: int) -> Moments:
         correction=blank(),
         is_full=no,
         is_pooled=no.copy(),
+        set_aside=np.zeros(cells, dtype=np.int64),
     )
 
 
