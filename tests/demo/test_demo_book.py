@@ -11,7 +11,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
-def test_the_tallies_load_in_one_call_with_the_one_warning_that_is_true_and_the_book_verifies(sqlite_book: str, tmp_path: Path) -> None:
+def test_the_tallies_load_in_one_call_with_one_true_warning_and_the_book_verifies(
+    sqlite_book: str, tmp_path: Path
+) -> None:
     paths = generate(tmp_path / "tallies")
     book = vinebook.open_book(sqlite_book)
     loaded = vinebook.load(book, list(reversed(paths)), by="demo")

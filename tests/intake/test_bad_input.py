@@ -431,8 +431,10 @@ def test_many_findings_of_one_sort_are_told_as_one(desk: Desk) -> None:
         desk.load(wrong, desk.write("t.csv", cluster_rows([(1, 1, 5)])))
     assert len(caught.value.findings) == 6
     assert [desk.short(words) for words in grouped(caught.value.findings)] == [
-        "e.csv: 5 cells of column date (lines 2 to 6), first '2022.12.01' is not a date written year-month-day; "
-        "expected one such as 2024-06-12",
+        (
+            "e.csv: 5 cells of column date (lines 2 to 6), first '2022.12.01' is not a date written year-month-day; "
+            "expected one such as 2024-06-12"
+        ),
         "e.csv:7:block: no block 'A9' is in the book; expected the key of a block; `vinebook list block` prints them",
     ]
     assert [desk.short(name) for name in caught.value.faultless] == ["t.csv"]

@@ -78,6 +78,7 @@ PLAIN = {
     "ticket": decimals(0, 5000, 3),
     "date": st.dates(min_value=dt.date(2022, 12, 1), max_value=dt.date(2023, 4, 30)).map(str),
     "season": st.just("2023"),
+    "contacts": st.sampled_from(["LLC", "G", "", "C", "LSL"]),
     "position": st.sampled_from(["0", "1", "7", "old wood", "basal"]),
     "counts": st.lists(st.integers(0, 4), min_size=1, max_size=3).map(lambda found: "+".join(map(str, found))),
 }
@@ -124,6 +125,10 @@ SAMPLED = {
     "seed": "",
     "counted_by": "KL",
 }
+BUDS = {"first_position": "", "last_position": "", "buds": "900", "primaries_dead": "3", "secondaries_alive": ""}
+SPUR = {"bearer": "spur", "nodes": "", "count_shoots": ""}
+ESTIMATE = {"estimate": "5", "low": "", "high": "", "level": ""}
+EXPECTED = {"expected_low": "", "expected_high": "", "review_on": ""}
 BAND = {"vineyard": "", "block": "A1", "low": "1", "high": "2"}
 PART = {"issuer": "Scale", "season": "2023", "number": "7"}
 TICKET = {"basis": "net_as_given", "gross": "", "tare": "", "deductions": "", "refused": ""}
@@ -143,6 +148,16 @@ FIXED: dict[str, Callable[[Kind, dict[str, str], int], dict[str, str]]] = {
     "load_part": lambda _kind, _row, number: {**PART, "pick": str(number + 1)},
     "event": lambda kind, _, number: {"what": kind.field("what").choices[number]},
     "node_tally": lambda _, row, _number: {"shoots": str(len([one for one in row["clusters"].split("+") if one]))},
+    "certification": lambda _kind, _row, number: {"scheme": f"Scheme {number}", "valid_to": ""},
+    "silence": lambda _kind, _row, number: {"rule": f"rule {number}"},
+    "bud_sample": lambda _kind, _row, number: {**BUDS, "cane": str(number + 1)},
+    "decision": lambda _kind, _row, number: {**EXPECTED, "number": str(number + 1)},
+    "bearer": lambda _kind, _row, number: {**SPUR, "bearer_number": str(number + 1)},
+    "growth_stage": lambda _kind, _row, number: {"scale": "Another", "code": f"0{number}"},
+    "canopy_work": lambda kind, _, number: {"work": kind.field("work").choices[number], "finished_on": ""},
+    "canopy_probe": lambda _kind, _row, number: {"probe": str(number + 1)},
+    "maturity_sample": lambda _kind, _row, number: {"number": str(number + 1), "berry_mass": ""},
+    "crop_estimate": lambda _kind, _row, number: {**ESTIMATE, "given_to": f"Cellar {number}"},
     "cluster_lot": lambda _kind, _row, number: {"lot": str(number + 1), "berry_mass": ""},
 }
 """By kind, the cells that keep a drawn row within the rules between its cells, and its key its own."""

@@ -9,6 +9,7 @@ import pytest
 
 from tests.desk import CLUSTERS, SAMPLE, Desk, cluster_rows
 from vinebook.intake.typed import add_record
+from vinebook.seasons.figures import figures_of
 
 if TYPE_CHECKING:
     from vinebook.intake.load import LoadReport
@@ -28,8 +29,10 @@ def warned(desk: Desk, report: LoadReport) -> list[str]:
 def test_a_close_without_a_load_is_told(desk: Desk) -> None:
     close = CLOSES + "A1,2023-03-10\nA2,2023-03-11\n"
     assert warned(desk, desk.load_texts(close=close)) == [
-        "close.csv:2: 2 blocks close with no load of theirs (A1, A2): by the book nothing was picked there; "
-        "expected a load_part for each block that was picked"
+        (
+            "close.csv:2: 2 blocks close with no load of theirs (A1, A2): by the book nothing was picked there; "
+            "expected a load_part for each block that was picked"
+        )
     ]
 
 
@@ -40,8 +43,10 @@ def test_a_close_with_its_load_in_the_same_call_is_not_told(desk: Desk) -> None:
         part=PARTS + "Scale,2023,7,A1,hand\n",
     )
     assert warned(desk, report) == [
-        "close.csv:3: 1 block closes with no load of its own (A2): by the book nothing was picked there; "
-        "expected a load_part for each block that was picked"
+        (
+            "close.csv:3: 1 block closes with no load of its own (A2): by the book nothing was picked there; "
+            "expected a load_part for each block that was picked"
+        )
     ]
 
 
@@ -101,8 +106,10 @@ def test_a_census_is_held_against_planting_and_rows(laid_out: Desk) -> None:
 def test_a_planting_is_held_against_its_rows(desk: Desk) -> None:
     report = desk.load_texts(rows=ROWS + "A1,2015,1,15,40\n", planted=PLANTED + "A1,2015,Syrah,2,1,6000\n")
     assert warned(desk, report) == [
-        "planted.csv:2:positions: 6000 positions are planted from 2015 on where the rows of the block give 600; "
-        "expected the same number"
+        (
+            "planted.csv:2:positions: 6000 positions are planted from 2015 on where the rows of the block give 600; "
+            "expected the same number"
+        )
     ]
 
 
@@ -110,8 +117,10 @@ def test_the_same_vines_under_two_spellings_are_told(desk: Desk) -> None:
     desk.load_texts(first=cluster_rows([(1, 1, 5), (1, 2, 5), (1, 3, 5)]))
     again = cluster_rows([(1, 2, 5), (1, 3, 6), (1, 4, 7)], SAMPLE.replace("KL", "K.L."))
     assert warned(desk, desk.load_texts(again=again)) == [
-        "again.csv:2:counted_by: 2 vines were counted on 2022-12-05 by 'K.L.' and by 'KL'; both counts are used; "
-        "expected each vine once, one spelling of who counted"
+        (
+            "again.csv:2:counted_by: 2 vines were counted on 2022-12-05 by 'K.L.' and by 'KL'; both counts are used; "
+            "expected each vine once, one spelling of who counted"
+        )
     ]
 
 
@@ -136,3 +145,10 @@ def test_a_day_still_to_come_is_told(desk: Desk) -> None:
 def test_a_dry_run_warns_as_well(desk: Desk) -> None:
     path = desk.write("close.csv", CLOSES + "A1,2023-03-10\n")
     assert len(desk.load(path, dry_run=True).warnings) == 1
+
+
+def test_a_harvest_closed_before_its_ticket_is_split_is_not_zero(desk: Desk) -> None:
+    desk.load_texts(close=CLOSES + "A1,2023-03-10\n", load=LOADS + "2023-03-01,Scale,7,net_as_given,800\n")
+    with desk.book.reading() as connection:
+        crop = next(figure for figure in figures_of(connection, None, [2023]) if figure.figure == "crop")
+    assert (crop.status, crop.note) == ("partial", "fruit of 2023 is weighed and not yet given to blocks: Scale 7")

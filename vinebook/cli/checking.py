@@ -60,7 +60,7 @@ def check_command(
     Examples:
       vinebook check A1 --season 2024
       vinebook check --explain old_census
-      vinebook check --silence hand_picked --block A1 --reason 'trial vines, chosen by the institute'
+      vinebook check --silence hand_picked --block A1 --reason 'trial vines'
     """
     asked = [lists, explain is not None, silence is not None]
     if sum(asked) > 1:

@@ -15,6 +15,12 @@ if TYPE_CHECKING:
 
 NAME_WIDTH, VALUE_WIDTH, INTERVAL_WIDTH, UNIT_WIDTH = 24, 8, 15, 10
 INDENT = 6
+CHOSEN = {
+    "panels": "vines of panels drawn at random",
+    "every_kth": "every k-th vine",
+    "hand_picked": "vines picked by hand",
+}
+"""How the vines of a sample were chosen, in words."""
 
 
 def figure_lines(figures: Iterable[Figure], units: Literal["metric", "us"]) -> Iterator[str]:
@@ -88,7 +94,7 @@ def _lines(figure: Figure, units: Literal["metric", "us"], width: int) -> Iterat
     if figure.band is not None:
         notes.append(f"band {write_band(figure.band, figure.unit, units)}, {figure.band.name}")
     if figure.chosen and figure.chosen not in ("all", "random"):
-        notes.append(f"vines {figure.chosen.replace('_', ' ')}")
+        notes.append(CHOSEN.get(figure.chosen, f"vines {figure.chosen.replace('_', ' ')}"))
     if figure.status != "known":
         notes.append(figure.status)
     if figure.note:

@@ -59,7 +59,8 @@ def explained(kind: Kind) -> str:
         rule.field for rule in kind.rules if isinstance(rule, Needs) and kind.field(rule.when).default in rule.values
     }
     lines = [f"{kind.name}: one row is {kind.one_row}. Columns (* must be filled):"]
-    for field in tally_fields(kind):
+    starred = [field for field in tally_fields(kind) if field.required or field.name in needed]
+    for field in (*starred, *(field for field in tally_fields(kind) if field not in starred)):
         star = "*" if field.required or field.name in needed else " "
         default = f" Empty: {field.default}." if field.default not in (None, "0", "all") else ""
         words = f"{field.help} ({accepted(field)}){default}"

@@ -147,7 +147,9 @@ def carried_over(book: Book, kind: str, key: str, values: Mapping[str, str]) -> 
         # What only the earlier basis called for has no place under another.
         if isinstance(rule, Needs) and values.get(rule.when, old.get(rule.when)) != old.get(rule.when):
             left.add(rule.field)
-    return {name: text for name, text in old.items() if name not in left}
+    empty = {field.name: field.default for field in of.fields}
+    # A default (a mass of 0 with its unit too) comes by itself.
+    return {name: text for name, text in old.items() if name not in left and text.split(" ")[0] != empty.get(name)}
 
 
 class _Superseding:

@@ -203,24 +203,9 @@ def shown_record(connection: Connection, kind: str, key: str, *, units: str) -> 
     return told
 
 
-OFFERED = frozenset(
-    [
-        "vineyard",
-        "block",
-        "season",
-        "from_season",
-        "date",
-        "chosen",
-        "panel_size",
-        "thinning",
-        "counted_by",
-        "issuer",
-        "basis",
-        "consignee",
-        "scale",
-        "decided_by",
-        "given_to",
-    ]
+OFFERED = (
+    *("vineyard", "block", "season", "from_season", "date", "chosen", "panel_size", "thinning", "counted_by"),
+    *("issuer", "basis", "consignee", "scale", "decided_by", "given_to"),
 )
 """Fields that often repeat from one record to the next; nothing counted, weighed or numbered is among them."""
 

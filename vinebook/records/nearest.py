@@ -13,7 +13,7 @@ def near_names(name: str, names: Iterable[str]) -> list[str]:
     import difflib
 
     folded = {each.casefold().replace("-", "_"): each for each in names}
-    near = difflib.get_close_matches(name.casefold().replace("-", "_"), folded, n=2, cutoff=0.7)
+    near = difflib.get_close_matches(name.casefold().replace("-", "_"), folded, n=2, cutoff=0.6)
     return [folded[each] for each in near]
 
 
