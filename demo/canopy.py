@@ -16,7 +16,7 @@ from demo.stages import date_of
 if TYPE_CHECKING:
     from demo.tallies import Cell, Tallies
 
-LOOKED_AT = {"V1": range(2021, 2027), "V4": range(2022, 2027), "Z1": range(2021, 2027)}
+LOOKED_AT = {"V6B": range(2021, 2027), "V4": range(2022, 2027), "Z1": range(2021, 2027)}
 """Cordon-pruned blocks whose spurs and canopies are looked at, and from when."""
 STAGES = (("09", "shoots", -38), ("65", "bloom", 0), ("81", "lag_phase", 8))
 """BBCH codes read each season: bud burst, full bloom, veraison; days from a stage of the calendar."""
@@ -285,8 +285,8 @@ def _decisions(tallies: Tallies) -> None:
         number=1,
         decided_on="2024-01-08",
         decides="nodes_to_keep",
-        value="20",
-        words="20 nodes on 10 spurs",
+        value="16",
+        words="16 nodes on two canes and their renewal spurs",
         decided_by="HM",
         reason="small wood after two heavy crops",
         expected_figure="yield_to_prunings",
