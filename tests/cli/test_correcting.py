@@ -207,7 +207,7 @@ def test_verify_tells_of_a_seal_and_of_todays_reader(line: Line) -> None:
     seal = line.run("verify").stdout.splitlines()[1].removeprefix("seal ")
     line.run("strike", "block", "A2", "--reason", "typo")
     told = line.run("verify", "--seal", seal, "--reread")
-    assert "1 entries came after it (1 strike)" in told.stdout
+    assert "1 entry came after it (1 strike)" in told.stdout
     assert "today's reader reads every kept file as it was read then" in told.stderr
 
 
@@ -245,7 +245,7 @@ def test_an_older_book_is_copied_then_upgraded_then_verified(line: Line, monkeyp
     monkeypatch.setattr(schema, "_migrate", migrate)
     told = line.run("upgrade").stderr
     assert told == f"{line.desk.url} went from schema {was} to 9999\nit verifies\n"
-    assert "1 entries came after it (1 upgrade)" in line.run("verify", "--seal", str(seal)).stdout
+    assert "1 entry came after it (1 upgrade)" in line.run("verify", "--seal", str(seal)).stdout
     monkeypatch.undo()
     copy = Desk(f"{line.desk.url}.before-{was}", line.desk.folder)
     assert copy.held()["seal"] == seal

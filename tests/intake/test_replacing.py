@@ -79,7 +79,7 @@ def test_rows_amended_since_are_named(counted: Desk) -> None:
     amend(counted.book, "cluster_tally", "#6", {"clusters": "22"}, reason="typo", by="RM")
     amend(counted.book, "cluster_tally", "#7", {"clusters": "33"}, reason="typo", by="RM")
     mended = cluster_rows([(1, 1, 11)])
-    assert "2 rows of counts.csv were amended since (lines 3, 4)" in refused(counted, mended)
+    assert "2 rows of counts.csv amended since (lines 3, 4)" in refused(counted, mended)
     assert replaced(counted, mended, also_amended=True).rows == 3
     assert counted.verify().differences == []
 

@@ -162,7 +162,8 @@ def test_fixed_marks_say_what_the_seasons_floor_says() -> None:
     for note in (Note.FEW, Note.FEW_LOTS, Note.HAND_PICKED):
         assert marks.other_note(figure(2020, note=words_of(note, {}))) == ""
     others = set(Note) - {Note.FEW, Note.FEW_LOTS}
-    facts: dict[str, object] = dict.fromkeys(("season", "next", "census", "tickets", "young"), "")
+    named = ("season", "next", "census", "tickets", "open_tickets", "set_aside", "young")
+    facts: dict[str, object] = dict.fromkeys(named, "")
     assert not any("†" in marks.fixed_marks(figure(2020, note=words_of(note, facts))) for note in others)
 
 

@@ -230,7 +230,9 @@ class Sealed:
         if self._found is None:
             return ""
         after = ", ".join(f"{count} {action}" for action, count in sorted(self._after.items()))
-        later = f"{self._after.total()} entries came after it ({after})" if after else "nothing came after it"
+        count = self._after.total()
+        entries = "1 entry" if count == 1 else f"{count} entries"
+        later = f"{entries} came after it ({after})" if after else "nothing came after it"
         return f"the seal is entry {self._found.number} of this book, {self._found.at}; {later}"
 
 

@@ -205,7 +205,7 @@ def strike_tally(connection: Connection, words: str, *, at: str, also_amended: b
     if amended and not also_amended:
         lines = ", ".join(map(str, amended[:10])) + (" …" if len(amended) > 10 else "")
         raise CorrectionError(
-            f"{len(amended)} rows of {name} were amended since (lines {lines})",
+            f"{len(amended)} {'row' if len(amended) == 1 else 'rows'} of {name} amended since (lines {lines})",
             "mend the new file accordingly and add --also-amended",
         )
     records = connection.execute(select(table.c.record).where(mine)).scalars().all() if children_of(of) else []
