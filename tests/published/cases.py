@@ -125,7 +125,7 @@ def _compare(case: Case, name: str, printed: str | list[str], value: object) -> 
 def _number(value: object) -> object:
     if isinstance(value, list):
         return [_number(item) for item in value]
-    if isinstance(value, str):
+    if isinstance(value, str) and value[:1].isdigit():
         top, _, bottom = value.partition("/")
         return float(Fraction(top) / Fraction(bottom or "1"))
     return value

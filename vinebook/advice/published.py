@@ -153,6 +153,18 @@ _SETS = (
                 "White 2012, Canopy management concepts, Iowa State University; 1.5 to 2.5 at most",
             ),
             PublishedBand(
+                "leaf_area_to_fruit",
+                0.6,
+                1.2,
+                "White 2012, Canopy management concepts, Iowa State University; 3 to 6 square feet per pound of fruit",
+            ),
+            PublishedBand(
+                "interior_cluster_share",
+                25.0,
+                50.0,
+                "White 2012, Canopy management concepts, Iowa State University; 50 to 75 % of clusters exterior",
+            ),
+            PublishedBand(
                 "gap_share",
                 20.0,
                 40.0,
@@ -178,6 +190,12 @@ _SETS = (
                 1.0,
                 1.5,
                 "WineSkills, Plumpton College, Assessing canopy quality",
+            ),
+            PublishedBand(
+                "interior_cluster_share",
+                None,
+                40.0,
+                "WineSkills, Plumpton College; at least 60 % of clusters exterior",
             ),
             PublishedBand(
                 "leaf_area_to_fruit",
@@ -324,6 +342,20 @@ _SETS = (
                 1.0,
                 1.5,
                 "Smart and Robinson 1991, Sunlight into Wine",
+                mark=FROM_MEMORY,
+            ),
+            PublishedBand(
+                "interior_leaf_share",
+                None,
+                20.0,
+                "Smart and Robinson 1991, Sunlight into Wine; 80 to 100 % of leaves exterior",
+                mark=FROM_MEMORY,
+            ),
+            PublishedBand(
+                "interior_cluster_share",
+                None,
+                50.0,
+                "Smart and Robinson 1991, Sunlight into Wine; 50 to 100 % of clusters exterior",
                 mark=FROM_MEMORY,
             ),
             PublishedBand(

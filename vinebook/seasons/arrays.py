@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vinebook.seasons.balance import component_check, ratio_to_prunings, wood_columns
+from vinebook.seasons.canopy import canopy_columns
 from vinebook.seasons.catalogue import FIGURES
 from vinebook.seasons.columns import KNOWN, NO_N
 from vinebook.seasons.counting import cluster_counts, fruit_columns, node_columns, shoot_columns, wood_and_nodes
@@ -116,6 +117,7 @@ def _columns(connection: Connection, gathered: Gathered) -> list[FigureColumn]:
         *nodes,
         *fruit.columns,
         *yields.columns,
+        *canopy_columns(connection, gathered, yields, fruit),
         *must_columns(gathered),
         *grown,
         ratio_to_prunings(connection, gathered, yields, wood, grown[0]),

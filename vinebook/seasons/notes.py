@@ -66,6 +66,10 @@ class Note(IntFlag):
     WITHOUT_RACHIS = auto()
     OPEN_TICKET = auto()
     SET_ASIDE = auto()
+    ONE_PROBED = auto()
+    FEW_PROBED = auto()
+    NO_CONTACT = auto()
+    LEAF_SAME_VINES = auto()
 
 
 NOTES: dict[Note, str] = {
@@ -126,6 +130,10 @@ NOTES: dict[Note, str] = {
     Note.COUNTED_BEFORE: "counted at least in part before thinning, while the crop was picked after it",
     Note.OPEN_TICKET: "fruit of {season} is weighed and not yet given to blocks: {open_tickets}",
     Note.SET_ASIDE: "an earlier sample (n = {set_aside}) is set aside",
+    Note.ONE_PROBED: "a single transect or cane has no spread, hence no interval",
+    Note.FEW_PROBED: "fewer transects or canes than shown to suffice",
+    Note.NO_CONTACT: "the rod met none",
+    Note.LEAF_SAME_VINES: "leaves and fruit are of the same vines",
     Note.WITHOUT_RACHIS: "fruit picked by machine lacks the rachis that hand-cut clusters weigh with",
 }
 """The words of each note; `season`, `next`, `census`, `tickets` and `young` are filled in where it is told."""

@@ -33,7 +33,10 @@ SAME_COUNT_DAYS = 7
 """Samples of one kind within this many days before the latest are one count; common practice, no source."""
 WHOLE_SEASON_DAYS = 1_000
 """Wood and nodes do not change between leaf fall and bud break: all samples of a visit are one count."""
-SAMPLED_KINDS = ("pruned_vine", "shoot_tally", "node_tally", "cluster_tally", "cluster_lot", "vine_harvest")
+SAMPLED_KINDS = (
+    *("pruned_vine", "shoot_tally", "node_tally", "cluster_tally", "cluster_lot", "vine_harvest"),
+    *("bearer", "bud_sample", "canopy_probe", "leaf_area"),
+)
 
 
 @dataclass(slots=True)
