@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
+    from sqlalchemy import Connection
+
     from vinebook.audit.check import CheckReport
     from vinebook.audit.verify import VerifyReport
     from vinebook.intake.load import LoadReport
@@ -162,15 +164,20 @@ def history(book: Book, block: str) -> BlockHistory:
     ------
     WordsError : no such block.
     """
+    with book.reading() as connection:
+        return _history(connection, block)
+
+
+def _history(connection: Connection, block: str) -> BlockHistory:
+    """Give a block's history from a snapshot that is open."""
     from vinebook.advice.bands import judge
     from vinebook.kinds import KINDS
     from vinebook.records.keys import find_record
     from vinebook.seasons.history import block_history, judging_context
 
-    with book.reading() as connection:
-        record = find_record(connection, KINDS["block"], block)
-        told = block_history(connection, block)
-        context = judging_context(connection, [record])
+    record = find_record(connection, KINDS["block"], block)
+    told = block_history(connection, block)
+    context = judging_context(connection, [record])
     return dataclasses.replace(told, figures=tuple(judge(told.figures, context)))
 
 
@@ -198,10 +205,15 @@ def report(
     """
     if what != "history":
         raise WordsError(f"{what!r} is not a report", "one of: history")
+    from vinebook.exchange.enclosed import rows_of_block
+    from vinebook.reports.archive import enclosures_of
     from vinebook.reports.history import history_page
     from vinebook.reports.render import print_page
 
-    told = history(book, block)
+    with book.reading() as connection:
+        told = _history(connection, block)
+        rows = list(rows_of_block(connection, block))
     shown_in: Literal["metric", "us"] = units or ("us" if told.vineyard.units == "us" else "metric")
     page = history_page(told, units=shown_in, paper=paper)
+    page = dataclasses.replace(page, enclosures=enclosures_of(told.figures, rows))
     return ReportMade(print_page(page).pdf, page.warnings)

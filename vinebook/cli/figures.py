@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING, Any, Literal
 
 import click
@@ -17,14 +16,6 @@ if TYPE_CHECKING:
     from vinebook.cli.settings import Settings
     from vinebook.records.book import Book
     from vinebook.seasons.model import Figure
-
-FORMAT = 1
-"""Number of the figures JSON; raised when the meaning of a key changes."""
-KEYS = (
-    "block", "season", "figure", "value", "unit", "per", "low", "high", "level", "n", "chosen", "basis", "band",
-    "reading", "status", "note",
-)  # fmt: skip
-WHERE_THEY_APPLY = ("bearer", "position", "stage", "pick")
 
 
 @click.command("figures", short_help="Work out the figures of blocks and seasons.")
@@ -76,6 +67,7 @@ def figures_command(
             _print_json(wanted, units)
         case "csv":
             from vinebook.cli.tables import print_rows
+            from vinebook.seasons.figures_json import KEYS, WHERE_THEY_APPLY, as_json
 
             keys = (*KEYS, *WHERE_THEY_APPLY)
             print_rows(keys, (_flat(as_json(figure, units), keys) for figure in wanted), "csv")
@@ -96,29 +88,6 @@ def _nothing(book: Book, blocks: tuple[str, ...], seasons: tuple[int, ...], name
     return f"nothing{where} is recorded for {', '.join(map(str, seasons))}{told}"
 
 
-def as_json(figure: Figure, units: str) -> dict[str, Any]:
-    """Give a figure as the figures JSON has it: numbers unrounded, in metric units unless told."""
-    from vinebook.quantities import US_OF_METRIC
-
-    told: dict[str, Any] = {key: getattr(figure, key) for key in KEYS}
-    factor, unit = 1.0, figure.unit
-    if units == "us" and figure.unit in US_OF_METRIC:
-        factor, unit = US_OF_METRIC[figure.unit].factor, US_OF_METRIC[figure.unit].unit
-    told["unit"] = unit
-    for key in ("value", "low", "high"):
-        told[key] = None if told[key] is None else told[key] * factor
-    if figure.band is not None:
-        limits = {
-            side: None if limit is None else limit * factor
-            for side, limit in (("low", figure.band.low), ("high", figure.band.high))
-        }
-        told["band"] = {**limits, "name": figure.band.name, "source": figure.band.source}
-    for key in WHERE_THEY_APPLY:
-        if (value := getattr(figure, key)) is not None:
-            told[key] = value
-    return told
-
-
 def _flat(told: dict[str, Any], keys: tuple[str, ...]) -> list[Any]:
     if told["band"] is not None:
         low, high = (told["band"][side] for side in ("low", "high"))
@@ -129,10 +98,10 @@ def _flat(told: dict[str, Any], keys: tuple[str, ...]) -> list[Any]:
 
 
 def _print_json(found: Iterable[Figure], units: str) -> None:
-    click.echo(f'{{"format": {FORMAT}, "figures": [', nl=False)
-    for at, figure in enumerate(found):
-        click.echo(f"{',' if at else ''}\n {json.dumps(as_json(figure, units), ensure_ascii=False)}", nl=False)
-    click.echo("\n]}")
+    from vinebook.seasons.figures_json import figures_json
+
+    for piece in figures_json(found, units):
+        click.echo(piece, nl=False)
 
 
 def _print_table(found: Iterable[Figure], units: Literal["metric", "us"]) -> int:

@@ -121,6 +121,10 @@ def _only(connection: Connection, query: Any, of: Kind, block: str | None, seaso
         record = find_record(connection, KINDS["block"], block)
         if of.name == "block":
             query = query.where(table.c.record == record)
+        elif of.name == "load":
+            part = TABLES["load_part"]
+            parts = select(part.c.load).where(part.c.block == record, part.c.struck_at.is_(None))
+            query = query.where(table.c.record.in_(parts))
         elif "block" in table.c:
             query = query.where(table.c.block == record)
         elif of.sampled:

@@ -9,7 +9,7 @@ from vinebook import __version__
 from vinebook.reports import appendix, facts, story
 from vinebook.reports.numbers import EN_DASH, Units, with_words_of
 from vinebook.reports.packing import lines_of, pack_sheets
-from vinebook.reports.render import Page, fill_template, print_page
+from vinebook.reports.render import NO_TIME, Page, fill_template, print_page
 from vinebook.reports.strip import LABEL_COLUMN_PT, draw_positions, draw_strip
 from vinebook.reports.tables import SeasonFigures
 from vinebook.reports.words import make_printable, read_moment, write_day
@@ -83,7 +83,7 @@ def history_page(
         "en_dash": EN_DASH,
     }
     images: dict[str, str] = {chart.name: chart.svg for chart in [*charts, *positions]}
-    return Page(fill_template("history.html", values), images, warnings)
+    return Page(fill_template("history.html", values), images, warnings, made_at=moment or NO_TIME)
 
 
 def history_html(

@@ -7,6 +7,7 @@ identifier is a hash of the page.
 from __future__ import annotations
 
 import base64
+import datetime as dt
 import gc
 import hashlib
 import logging
@@ -15,7 +16,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from vinebook.errors import OutputError, ReportError, SystemLibraryError
-from vinebook.reports import fonts
+from vinebook.reports import archive, fonts
 from vinebook.resources import templates_folder
 
 if TYPE_CHECKING:
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 SCHEME = "vb:"
 SVG_TYPE = "image/svg+xml"
+NO_TIME = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,11 +37,15 @@ class Page:
     html : the whole page; images are named `vb:NAME`.
     images : SVG text by name.
     warnings : what a person should know: characters that cannot be printed.
+    enclosures : files that go inside the PDF: the rows behind it, the figures.
+    made_at : time of the record, the one date in the file.
     """
 
     html: str
     images: dict[str, str] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
+    enclosures: tuple[archive.Enclosure, ...] = ()
+    made_at: dt.datetime = NO_TIME
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +107,12 @@ def print_page(page: Page) -> Printed:
     try:
         with _no_collection():
             document = weasyprint.HTML(string=page.html, url_fetcher=fetcher)
-            identifier = hashlib.sha256(page.html.encode()).hexdigest()[:32].encode()
-            pdf: bytes = document.write_pdf(pdf_identifier=identifier)
+            pdf: bytes = document.write_pdf(
+                finisher=archive.finish,
+                pdf_variant=archive.VARIANT,
+                pdf_identifier=_identifier(page),
+                attachments=archive.as_attachments(page.enclosures, page.made_at, fetcher),
+            )
     finally:
         logger.removeHandler(listener)
     if refused:
@@ -171,6 +181,14 @@ def write_file(path: Path, content: bytes) -> None:
         raise OutputError(f"{path} cannot be written: {error.strerror}", "name another place with -o") from error
     finally:
         draft.unlink(missing_ok=True)
+
+
+def _identifier(page: Page) -> bytes:
+    """Give the file's identifier: a hash of all that goes into it."""
+    digest = hashlib.sha256(page.html.encode())
+    for enclosure in page.enclosures:
+        digest.update(enclosure.name.encode() + b"\0" + enclosure.content)
+    return digest.hexdigest()[:32].encode()
 
 
 @contextmanager
