@@ -16,12 +16,13 @@ from vinebook.reports.history import history_page
 from vinebook.reports.labels import Box, Segment, Wanted, place, wrap
 from vinebook.reports.scales import nice_top
 from vinebook.reports.strip import season_flags
+from vinebook.reports.svg import CROP, INK, TYPE_PT, WOOD
 
 AXIS = Axis(tuple(str(season) for season in range(2018, 2025)), 400.0, 96.0)
 
 
 def panel(values: list[float | None], **more: object) -> Panel:
-    return Panel(tuple(Point(v, label="" if v is None else f"{v:g}") for v in values), charts.INK, **more)  # type: ignore[arg-type]
+    return Panel(tuple(Point(v, label="" if v is None else f"{v:g}") for v in values), INK, **more)  # type: ignore[arg-type]
 
 
 def test_points_are_joined_only_across_neighbouring_seasons() -> None:
@@ -54,7 +55,7 @@ def test_the_scale_ends_on_a_round_number(largest: float, top: float) -> None:
 
 def test_a_pending_season_is_an_open_point_below_the_scale() -> None:
     points = (*panel([5, 6, 7, 6, 5, 6]).points, Point(is_open=True))
-    svg = charts.draw_panel(Panel(points, charts.WOOD), AXIS, is_first=True, is_last=True)
+    svg = charts.draw_panel(Panel(points, WOOD), AXIS, is_first=True, is_last=True)
     assert svg.count('fill="#fff"') == 1
     assert ">pending<" in svg
     open_y = float(re.findall(r'cy="([\d.]+)" r="2.1" fill="#fff"', svg)[0])
@@ -64,7 +65,7 @@ def test_a_pending_season_is_an_open_point_below_the_scale() -> None:
 
 def test_an_interval_that_runs_off_the_scale_has_an_arrowhead() -> None:
     points = (Point(5.0, 4.0, 60.0, "5"), Point(6.0, 5.0, 7.0, "6"))
-    svg = charts.draw_panel(Panel(points, charts.INK), Axis(("1", "2"), 300, 96), is_first=True, is_last=True)
+    svg = charts.draw_panel(Panel(points, INK), Axis(("1", "2"), 300, 96), is_first=True, is_last=True)
     assert svg.count('fill="none"') == 1
 
 
@@ -75,9 +76,7 @@ def test_a_band_reaches_from_its_first_season_to_the_next_band() -> None:
         Point(),
         Point(5.0, label="5", has_band=True, band_low=9, band_high=12),
     )
-    svg = charts.draw_panel(
-        Panel(points, charts.INK, "own target"), Axis(tuple("abcd"), 400, 96), is_first=True, is_last=True
-    )
+    svg = charts.draw_panel(Panel(points, INK, "own target"), Axis(tuple("abcd"), 400, 96), is_first=True, is_last=True)
     widths = [float(w) for w in re.findall(r'<rect x="[\d.]+" y="[\d.]+" width="([\d.]+)"', svg)]
     slot = (400 - 62 - 25) / 4
     assert widths == pytest.approx([2 * slot, slot], abs=0.02)
@@ -99,9 +98,9 @@ def boxes_of(svg: str) -> list[Box]:
 
     boxes = []
     for x, y, anchor, text in re.findall(r'<text x="([\d.-]+)" y="([\d.-]+)"[^>]*anchor="(\w+)">([^<]*)<', svg):
-        width = width_em(text.replace("&amp;", "&")) * charts.TYPE_PT
+        width = width_em(text.replace("&amp;", "&")) * TYPE_PT
         left = float(x) - {"start": 0, "middle": width / 2, "end": width}[anchor]
-        boxes.append(Box(left, float(y) - charts.TYPE_PT * 0.66, left + width, float(y)))
+        boxes.append(Box(left, float(y) - TYPE_PT * 0.66, left + width, float(y)))
     return boxes
 
 
@@ -146,6 +145,6 @@ def test_the_inks_differ_in_lightness_and_read_on_white() -> None:
         linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
         return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
-    crop, wood = luminance(charts.CROP), luminance(charts.WOOD)
+    crop, wood = luminance(CROP), luminance(WOOD)
     assert (wood + 0.05) / (crop + 0.05) > 2.5
     assert 1.05 / (wood + 0.05) >= 4.5

@@ -22,8 +22,8 @@ from vinebook.reports.history import history_page, render_history
 from vinebook.reports.render import Page, Printed, print_page, standalone_html, write_file
 
 if TYPE_CHECKING:
-    from vinebook.reports.history import Paper
     from vinebook.reports.numbers import Units
+    from vinebook.reports.paper import Paper
 
 ROOT = Path(__file__).parents[2]
 FACES = {"Source-Sans-Pro", "Source-Sans-Pro-Light", "Source-Sans-Pro-Semi-Bold"}

@@ -11,22 +11,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
-from markupsafe import escape
-
-from vinebook.reports import fonts
+from vinebook.reports import svg
 from vinebook.reports.labels import Box, Segment, Wanted, place, wrap
 from vinebook.reports.scales import nice_top, scale_text
+from vinebook.reports.svg import BAND, DOT_PT, FINE, GREY, INK, LINE_PT, PALE, TYPE_PT
 
-INK = "#1d1b19"
-GREY = "#6a6661"
-PALE = "#dcd8d1"
-FINE = "#b7b2ab"
-BAND = "#efece5"
-CROP = "#6b1531"
-WOOD = "#94702f"
-TYPE_PT = 7.5
-LINE_PT = 9.0
-DOT_PT = 1.75
 HEAD_PT = 11.0
 FOOT_PT = 12.0
 SCALE_PT = 25.0
@@ -150,13 +139,13 @@ def draw_panel(panel: Panel, axis: Axis, *, is_first: bool, is_last: bool) -> st
     def y(value: float) -> float:
         return frame.bottom - max(0.0, min(value, top)) / top * (frame.bottom - frame.top)
 
-    parts = [_open_svg(axis.width_pt, height)]
+    parts = [svg.open_svg(axis.width_pt, height)]
     parts += _draw_bands(panel, axis, frame, y)
     marks, boxes = _draw_marks(panel, axis, y, frame, top)
     for share in (0.0, 0.5, 1.0):
         level = y(top * share)
         parts += _scale_line(axis, level, boxes)
-        parts.append(_text(axis.left - 4, level + 2.5, scale_text(top * share, top), GREY, "end"))
+        parts.append(svg.text(axis.left - 4, level + 2.5, scale_text(top * share, top), GREY, "end"))
     parts += _draw_flags(axis, frame.bottom if is_last else height, boxes, is_first=is_first)
     parts += marks
     if is_last:
@@ -171,9 +160,9 @@ def _scale_line(axis: Axis, level: float, boxes: list[Box]) -> list[str]:
     start = axis.left
     for box in sorted((b for b in boxes if b.top < level < b.bottom), key=lambda b: b.left):
         if box.left > start:
-            parts.append(_line(start, level, box.left, level, PALE, 0.5))
+            parts.append(svg.line(start, level, box.left, level, PALE, 0.5))
         start = max(start, box.right)
-    return [*parts, _line(start, level, axis.right, level, PALE, 0.5)] if start < axis.right else parts
+    return [*parts, svg.line(start, level, axis.right, level, PALE, 0.5)] if start < axis.right else parts
 
 
 def extra_height(axis: Axis) -> float:
@@ -229,16 +218,14 @@ def _draw_bands(panel: Panel, axis: Axis, frame: Box, y: _Scale) -> list[str]:
         upper = frame.top if point.band_high is None else y(point.band_high)
         lower = frame.bottom if point.band_low is None else y(point.band_low)
         left, right = axis.x(first) - slot / 2, axis.x(last) + slot / 2
-        parts.append(
-            f'<rect x="{_n(left)}" y="{_n(upper)}" width="{_n(right - left)}" '
-            f'height="{_n(max(lower - upper, 0.8))}" fill="{BAND}"/>'
-        )
+        parts.append(svg.rect(left, upper, right - left, max(lower - upper, 0.8), BAND))
         if (first, last) == runs[-1][:2] and panel.band_name:
             lines = wrap(panel.band_name, axis.edge_pt - 8, TYPE_PT, 3)
             middle = (upper + lower) / 2
             start = min(max(middle - LINE_PT * len(lines) / 2, frame.top - 4), frame.bottom - LINE_PT * len(lines))
             parts += [
-                _text(axis.right + 5, start + LINE_PT * (k + 0.75), line, GREY, "start") for k, line in enumerate(lines)
+                svg.text(axis.right + 5, start + LINE_PT * (k + 0.75), line, GREY, "start")
+                for k, line in enumerate(lines)
             ]
     return parts
 
@@ -253,34 +240,34 @@ def _draw_marks(panel: Panel, axis: Axis, y: _Scale, frame: Box, top: float) -> 
     segments: list[Segment] = []
     for i, values in enumerate(panel.backdrop):
         strokes = [Segment(axis.x(i) - 4, y(value), axis.x(i) + 4, y(value)) for value in values]
-        parts += [_line(s.x1, s.y1, s.x2, s.y2, FINE, 0.8) for s in strokes]
+        parts += [svg.line(s.x1, s.y1, s.x2, s.y2, FINE, 0.8) for s in strokes]
         segments += strokes
     for i, point in enumerate(panel.points):
         if point.value is not None and point.low is not None and point.high is not None:
             segments.append(Segment(axis.x(i), y(point.high), axis.x(i), y(point.low)))
-            parts.append(_line(axis.x(i), y(point.high), axis.x(i), y(point.low), panel.ink, 0.55))
+            parts.append(svg.line(axis.x(i), y(point.high), axis.x(i), y(point.low), panel.ink, 0.55))
             if point.high > top:
-                parts.append(_runs_on(axis.x(i), frame.top, panel.ink))
+                parts.append(svg.arrow(axis.x(i), frame.top, panel.ink))
     if panel.is_joined:
         for i, j in joined_pairs(panel.points):
             a, b = panel.points[i].value or 0.0, panel.points[j].value or 0.0
             segments.append(Segment(axis.x(i), y(a), axis.x(j), y(b)))
-            parts.append(_line(axis.x(i), y(a), axis.x(j), y(b), panel.ink, 1.0))
+            parts.append(svg.line(axis.x(i), y(a), axis.x(j), y(b), panel.ink, 1.0))
     for i, point in enumerate(panel.points):
         if point.value is not None:
             dot = Box(axis.x(i) - 2, y(point.value) - 2, axis.x(i) + 2, y(point.value) + 2)
             segments.append(Segment(dot.left, y(point.value), dot.right, y(point.value)))
-            parts.append(_dot(axis.x(i), y(point.value), panel.ink, is_open=point.is_open))
+            parts.append(svg.dot(axis.x(i), y(point.value), panel.ink, is_open=point.is_open))
         elif point.is_open:
-            parts.append(_dot(axis.x(i), frame.bottom + 6, panel.ink, is_open=True))
+            parts.append(svg.dot(axis.x(i), frame.bottom + 6, panel.ink, is_open=True))
     room = Box(axis.left - 6, frame.top - HEAD_PT + 1, axis.right + 6, frame.bottom + FOOT_PT - 2)
     segments += [Segment(axis.left, frame.bottom, axis.right, frame.bottom)]
     labels = [_wanted(panel.points[i], axis.x(i), y, top) for i in labelled_places(panel.points)]
     pale = [Segment(axis.left, level, axis.right, level) for level in (frame.top, (frame.top + frame.bottom) / 2)]
     placed = place(labels, segments, room, pale)
-    parts += [_text(p.x, p.baseline, p.text, INK, "middle") for p in placed]
+    parts += [svg.text(p.x, p.baseline, p.text, INK, "middle") for p in placed]
     parts += [
-        _text(
+        svg.text(
             axis.x(i) + (5 if i + 1 < len(panel.points) else -5),
             frame.bottom + 8.5,
             "pending",
@@ -303,7 +290,7 @@ def _wanted(point: Point, x: float, y: _Scale, scale_end: float) -> Wanted:
     top, bottom = y(value) - DOT_PT, y(value) + DOT_PT
     if point.low is not None and point.high is not None and point.high <= scale_end:
         top, bottom = min(y(point.high), top), max(y(point.low), bottom)
-    return Wanted(point.label, x, y(value), top, bottom, fonts.width_em(point.label) * TYPE_PT, TYPE_PT * 0.9)
+    return Wanted(point.label, x, y(value), top, bottom, svg.width_of(point.label), TYPE_PT * 0.9)
 
 
 def _flag_rows(axis: Axis) -> int:
@@ -315,7 +302,7 @@ def _flag_places(axis: Axis) -> list[tuple[int, str, int]]:
     ends = [-math.inf, -math.inf]
     placed: list[tuple[int, str, int]] = []
     for number, words in axis.flags:
-        half = fonts.width_em(words) * TYPE_PT / 2
+        half = svg.width_of(words) / 2
         middle = min(max(axis.x(number), half), axis.width_pt - half)
         row = next((r for r in (0, 1) if middle - half > ends[r] + 3), None)
         if row is None:
@@ -334,20 +321,14 @@ def _draw_flags(axis: Axis, bottom: float, boxes: list[Box], *, is_first: bool) 
         x = axis.x(number)
         start = LINE_PT * (rows - row) + 1 if is_first else 0.0
         for box in sorted((b for b in boxes if b.left < x < b.right), key=lambda b: b.top):
-            parts.append(_fine_line(x, start, box.top))
+            parts.append(svg.dashed(x, start, x, max(start, box.top)))
             start = box.bottom
-        parts.append(_fine_line(x, start, bottom))
+        parts.append(svg.dashed(x, start, x, max(start, bottom)))
         if is_first and words:
-            half = fonts.width_em(words) * TYPE_PT / 2
+            half = svg.width_of(words) / 2
             middle = min(max(x, half), axis.width_pt - half)
-            parts.append(_text(middle, LINE_PT * (rows - row) - 2, words, GREY, "middle"))
+            parts.append(svg.text(middle, LINE_PT * (rows - row) - 2, words, GREY, "middle"))
     return parts
-
-
-def _fine_line(x: float, y1: float, y2: float) -> str:
-    return (
-        f'<path d="M{_n(x)} {_n(y1)}V{_n(max(y1, y2))}" stroke="{FINE}" stroke-width="0.5" stroke-dasharray="1.2 1.8"/>'
-    )
 
 
 def _draw_names(axis: Axis, height: float) -> list[str]:
@@ -355,7 +336,7 @@ def _draw_names(axis: Axis, height: float) -> list[str]:
     step = next((step for step in (1, 2, 5, 10, 20) if _has_room(axis, step)), 50)
     last = len(axis.names) - 1
     return [
-        _text(axis.x(i), height - 3, name, GREY, "middle")
+        svg.text(axis.x(i), height - 3, name, GREY, "middle")
         for i, name in enumerate(axis.names)
         if (last - i) % step == 0
     ]
@@ -363,35 +344,6 @@ def _draw_names(axis: Axis, height: float) -> list[str]:
 
 def _has_room(axis: Axis, step: int) -> bool:
     """Whether every step-th name, counted from the last, stands clear of the next."""
-    halves = [fonts.width_em(name) * TYPE_PT / 2 for name in axis.names[::-1][::step]]
+    halves = [svg.width_of(name) / 2 for name in axis.names[::-1][::step]]
     slot = (axis.right - axis.left) / max(len(axis.names), 1)
     return all(a + b + 2.5 <= slot * step for a, b in pairwise(halves))
-
-
-def _open_svg(width: float, height: float) -> str:
-    size = f'width="{_n(width)}pt" height="{_n(height)}pt" viewBox="0 0 {_n(width)} {_n(height)}"'
-    return f'<svg xmlns="http://www.w3.org/2000/svg" {size} font-family="{fonts.FAMILY}" font-size="{TYPE_PT}">'
-
-
-def _runs_on(x: float, y: float, ink: str) -> str:
-    """Draw the arrowhead of an interval that runs off the scale."""
-    way = f"M{_n(x - 2)} {_n(y + 3)}L{_n(x)} {_n(y)}L{_n(x + 2)} {_n(y + 3)}"
-    return f'<path d="{way}" stroke="{ink}" stroke-width="0.55" fill="none"/>'
-
-
-def _dot(x: float, y: float, ink: str, *, is_open: bool) -> str:
-    if is_open:
-        return f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{DOT_PT + 0.35}" fill="#fff" stroke="{ink}" stroke-width="0.9"/>'
-    return f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{DOT_PT}" fill="{ink}"/>'
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, ink: str, width: float) -> str:
-    return f'<path d="M{_n(x1)} {_n(y1)}L{_n(x2)} {_n(y2)}" stroke="{ink}" stroke-width="{width}"/>'
-
-
-def _text(x: float, y: float, text: str, ink: str, anchor: str) -> str:
-    return f'<text x="{_n(x)}" y="{_n(y)}" fill="{ink}" text-anchor="{anchor}">{escape(text)}</text>'
-
-
-def _n(value: float) -> str:
-    return f"{value:.2f}".rstrip("0").rstrip(".")

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from vinebook.reports import charts
+from vinebook.reports import charts, svg
 from vinebook.reports.numbers import (
     Shown,
     Units,
@@ -35,10 +35,10 @@ POSITION_HEIGHT_PT = 118.0
 LEAST_POSITIONS_DRAWN = 2
 """A single position is told by its table alone."""
 STRIP = (
-    (("nodes_per_vine", "nodes_per_m"), charts.INK),
-    (("yield_per_ha", "yield_per_vine"), charts.CROP),
-    (("prunings_per_m", "prunings_per_vine"), charts.WOOD),
-    (("yield_to_prunings",), charts.INK),
+    (("nodes_per_vine", "nodes_per_m"), svg.INK),
+    (("yield_per_ha", "yield_per_vine"), svg.CROP),
+    (("prunings_per_m", "prunings_per_vine"), svg.WOOD),
+    (("yield_to_prunings",), svg.INK),
 )
 """Figures of each panel, the first that the block has, and the ink; the strip runs from nodes to wood."""
 
@@ -164,7 +164,7 @@ def draw_positions(history: BlockHistory, units: Units, width_pt: float) -> list
         )
         panel = charts.Panel(
             _points([found.get(position) for position in positions], units),
-            charts.CROP,
+            svg.CROP,
             backdrop=earlier,
             is_joined=False,
         )
