@@ -2,41 +2,25 @@
 
 from __future__ import annotations
 
-import dataclasses
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
-from vinebook.errors import WordsError
 from vinebook.records.book import Book
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
-    from sqlalchemy import Connection
-
     from vinebook.audit.check import CheckReport
     from vinebook.audit.verify import VerifyReport
+    from vinebook.errors import VinebookError
     from vinebook.intake.load import LoadReport
     from vinebook.intake.striking import Replaced
+    from vinebook.printing import ReportMade, Units, Wanted, What
+    from vinebook.reports.paper import Paper
     from vinebook.seasons.model import BlockHistory, Figure
 
 
-__all__ = ["Book", "ReportMade", "figures", "history", "load", "open_book", "replace", "report", "verify"]
-
-
-@dataclass(frozen=True, slots=True)
-class ReportMade:
-    """A report that was printed.
-
-    Attributes
-    ----------
-    pdf : its bytes.
-    warnings : what a person should know of it: signs that the face lacks.
-    """
-
-    pdf: bytes
-    warnings: tuple[str, ...]
+__all__ = ["Book", "bound_reports", "figures", "history", "load", "open_book", "replace", "report", "reports", "verify"]
 
 
 def open_book(where: str | Path) -> Book:
@@ -164,31 +148,13 @@ def history(book: Book, block: str) -> BlockHistory:
     ------
     WordsError : no such block.
     """
+    from vinebook.printing import history_of
+
     with book.reading() as connection:
-        return _history(connection, block)
+        return history_of(connection, block)
 
 
-def _history(connection: Connection, block: str) -> BlockHistory:
-    """Give a block's history from a snapshot that is open."""
-    from vinebook.advice.bands import judge
-    from vinebook.kinds import KINDS
-    from vinebook.records.keys import find_record
-    from vinebook.seasons.history import block_history, judging_context
-
-    record = find_record(connection, KINDS["block"], block)
-    told = block_history(connection, block)
-    context = judging_context(connection, [record])
-    return dataclasses.replace(told, figures=tuple(judge(told.figures, context)))
-
-
-def report(
-    book: Book,
-    what: Literal["history"],
-    block: str,
-    *,
-    units: Literal["metric", "us"] | None = None,
-    paper: Literal["a4", "letter"] = "a4",
-) -> ReportMade:
+def report(book: Book, what: What, block: str, *, units: Units | None = None, paper: Paper = "a4") -> ReportMade:
     """Print a report and give its bytes; the same book gives the same bytes.
 
     Parameters
@@ -203,17 +169,22 @@ def report(
     ------
     WordsError, ReportError, SystemLibraryError
     """
-    if what != "history":
-        raise WordsError(f"{what!r} is not a report", "one of: history")
-    from vinebook.exchange.enclosed import rows_of_block
-    from vinebook.reports.archive import enclosures_of
-    from vinebook.reports.history import history_page
-    from vinebook.reports.render import print_page
+    from vinebook.printing import Wanted, make_report
 
-    with book.reading() as connection:
-        told = _history(connection, block)
-        rows = list(rows_of_block(connection, block))
-    shown_in: Literal["metric", "us"] = units or ("us" if told.vineyard.units == "us" else "metric")
-    page = history_page(told, units=shown_in, paper=paper)
-    page = dataclasses.replace(page, enclosures=enclosures_of(told.figures, rows))
-    return ReportMade(print_page(page).pdf, page.warnings)
+    return make_report(book, Wanted(what, block, units, paper))
+
+
+def reports(
+    book: Book, wanted: Sequence[Wanted], *, workers: int | None = None
+) -> Iterator[tuple[Wanted, ReportMade | VinebookError]]:
+    """Print several reports side by side over the cores; see `vinebook.printing.make_reports`."""
+    from vinebook.printing import make_reports
+
+    return make_reports(book.where, wanted, workers=workers)
+
+
+def bound_reports(book: Book, wanted: Sequence[Wanted], title: str) -> ReportMade:
+    """Print several reports as one book; see `vinebook.printing.make_bound`."""
+    from vinebook.printing import make_bound
+
+    return make_bound(book, wanted, title)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+import functools
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -11,6 +11,8 @@ from vinebook.cli.completion import complete_block
 from vinebook.cli.settings import with_settings
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from vinebook.cli.settings import Settings
 
 
@@ -19,34 +21,47 @@ def report_command() -> None:
     """Print what people hand on, as PDF."""
 
 
-@report_command.command("history", short_help="A block over the years.")
-@click.argument("block", shell_complete=complete_block)
-@click.option("-o", "--output", required=True, metavar="FILE", help="The PDF to write.")
-@click.option(
-    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the paper."
+_PRINTED = (
+    click.option("-o", "--output", required=True, metavar="FILE|FOLDER", help="The PDF to write, or the folder."),
+    click.option(
+        "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the paper."
+    ),
 )
+_SEVERAL = (
+    click.option("--all", "every", is_flag=True, help="Every block of the book."),
+    click.option("--bound", is_flag=True, help="One PDF with contents and bookmarks, instead of one a block."),
+    click.option(
+        "--workers",
+        type=click.IntRange(1, 64),
+        metavar="N",
+        help="Processes that print side by side; as many as there are cores unless told.",
+    ),
+)
+
+
+def _with(options: tuple[Callable[[Any], Any], ...]) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """Add options to a command, in their order."""
+    return lambda function: functools.reduce(lambda made, option: option(made), reversed(options), function)
+
+
+@report_command.command("history", short_help="Blocks over the years.")
+@click.argument("blocks", metavar="[BLOCK]...", nargs=-1, shell_complete=complete_block)
+@_with(_PRINTED)
+@_with(_SEVERAL)
 @with_settings
-def history_command(settings: Settings, block: str, output: str, paper: Literal["a4", "letter"]) -> None:
-    """Print a block's history over the years: what it is, every season's figures, what is pending.
+def history_command(settings: Settings, blocks: tuple[str, ...], **given: Any) -> None:  # noqa: ANN401 - options by name
+    """Print the history of each BLOCK over the years: what it is, every season's figures, what is pending.
 
     Every figure stands with n and interval in the appendix; the last page carries the seal of the book as it
-    was. Units are the vineyard's own unless --units says otherwise.
+    was. Figures and the rows behind them are inside the PDF as files. Units are the vineyard's own unless
+    --units says otherwise. Several blocks go into a folder, a PDF each, or --bound into one.
 
     \b
     Examples:
       vinebook report history A1 -o a1.pdf
-      vinebook report history A1 -o a1.pdf --paper letter --units us
+      vinebook report history A1 A2 -o histories/
+      vinebook report history --all --bound -o histories.pdf --paper letter --units us
     """
-    from vinebook.api import report
-    from vinebook.reports.render import require_folder, write_file
+    from vinebook.cli.printing import print_blocks
 
-    path = Path(output)
-    require_folder(path)
-    units: Literal["metric", "us"] | None = (
-        None if settings.units is None else "us" if settings.units == "us" else "metric"
-    )
-    made = report(settings.open(), "history", block, units=units, paper=paper)
-    for warning in made.warnings:
-        click.echo(f"warning: {warning}", err=True)
-    write_file(path, made.pdf)
-    settings.say(f"wrote {path}")
+    print_blocks(settings, "history", blocks, title="Histories of blocks", **given)

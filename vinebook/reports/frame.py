@@ -80,11 +80,25 @@ def record_of(seal: str, entries: int, as_of: str) -> Record:
     moment = read_moment(as_of)
     return Record(
         moment or NO_TIME,
-        moment.strftime("%Y-%m-%dT%H:%M:%SZ") if moment else "",
+        _iso(moment) if moment else "",
         f"{write_day(moment.date())}, {moment:%H:%M} UTC" if moment else as_of,
         entries,
         tuple(seal[i : i + SEAL_GROUP] for i in range(0, len(seal), SEAL_GROUP)),
     )
+
+
+def record_at(moment: dt.datetime) -> Record:
+    """Give the state of a book of which only the time is told: its parts carry their seals.
+
+    Parameters
+    ----------
+    moment : UTC time of the newest entry.
+    """
+    return Record(moment, "" if moment == NO_TIME else _iso(moment), "", 0, ())
+
+
+def _iso(moment: dt.datetime) -> str:
+    return moment.strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def make_frame(

@@ -155,6 +155,26 @@ def require_folder(path: Path) -> None:
         raise OutputError(f"{path} is a folder", "name a file in it")
 
 
+def require_new_folder(path: Path) -> None:
+    """Make a folder for reports, or check that there is one.
+
+    Parameters
+    ----------
+    path : the folder.
+
+    Raises
+    ------
+    OutputError
+        Where a file has that name, or the folder cannot be made.
+    """
+    if path.exists() and not path.is_dir():
+        raise OutputError(f"{path} is a file", "several reports go into a folder; name one with -o, or give --bound")
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(f"the folder {path} cannot be made: {error.strerror}", "name another with -o") from error
+
+
 def write_file(path: Path, content: bytes) -> None:
     """Write a report to a file; a half-written file is never left in its place.
 

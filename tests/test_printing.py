@@ -1,0 +1,90 @@
+"""Many reports at once: side by side in a folder, or bound into one; what fails is named."""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING
+
+import page as validator
+import pikepdf
+import pytest
+
+from tests.desk import SOUTH, Desk
+from vinebook.cli.printing import file_names
+from vinebook.errors import ReportError, VinebookError, WordsError
+from vinebook.printing import ReportMade, Wanted, make_bound, make_report, make_reports
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+BLOCKS = (
+    'vineyard,code,name,from_season\nLow Terrace,A1,Upper Field,2015\nLow Terrace,A2,"<b>Lower</b> & ""Quoted""",2015\n'
+)
+LOADS = "issuer,number,date,basis,net\nScale,1,2022-03-01,net_as_given,900\nScale,2,2022-03-01,net_as_given,700\n"
+PARTS = "issuer,season,number,block,picked\nScale,2022,1,A1,hand\nScale,2022,2,A2,hand\n"
+BOTH = [Wanted("history", "A1"), Wanted("history", "A2")]
+
+
+@pytest.fixture
+def desk(sqlite_book: str, tmp_path: Path) -> Desk:
+    desk = Desk(sqlite_book, tmp_path)
+    desk.load_texts(vineyard=SOUTH, block=BLOCKS, load=LOADS, load_part=PARTS)
+    return desk
+
+
+def test_reports_made_side_by_side_are_those_made_one_by_one(desk: Desk) -> None:
+    together = {
+        wanted.block: made.pdf if isinstance(made, ReportMade) else made
+        for wanted, made in make_reports(desk.url, BOTH, workers=2)
+    }
+    assert together == {wanted.block: make_report(desk.book, wanted).pdf for wanted in BOTH}
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_report_that_cannot_be_made_is_named_and_the_others_come(desk: Desk, workers: int) -> None:
+    wanted = [Wanted("history", "A1"), Wanted("history", "A9"), Wanted("history", "A2")]
+    made = {one.block: done for one, done in make_reports(desk.url, wanted, workers=workers)}
+    assert isinstance(made["A1"], ReportMade)
+    assert isinstance(made["A2"], ReportMade)
+    trouble = made["A9"]
+    assert isinstance(trouble, WordsError)
+    assert "A9" in trouble.message
+    assert trouble.hint
+
+
+def test_a_book_that_is_gone_is_told_for_each_report(tmp_path: Path) -> None:
+    made = dict(make_reports(str(tmp_path / "gone.db"), BOTH, workers=2))
+    assert len(made) == 2
+    assert all(isinstance(trouble, VinebookError) and "no book" in trouble.message for trouble in made.values())
+
+
+def test_a_bound_book_has_contents_bookmarks_and_pages_of_each_report(desk: Desk) -> None:
+    made = make_bound(desk.book, BOTH, "Both")
+    with pikepdf.open(io.BytesIO(made.pdf)) as pdf:
+        with pdf.open_outline() as outline:
+            titles = [item.title for item in outline.root]
+            assert titles == ["Both", "A1 Upper Field", 'A2 <b>Lower</b> & "Quoted"']
+            assert all(item.children for item in outline.root[1:])
+        assert "A1-figures.json" in pdf.attachments
+        assert "A2-load_part.csv" in pdf.attachments
+    for profile in (validator.ValidationProfile.PDF_A_3A, validator.ValidationProfile.PDF_UA_1):
+        assert not validator.validate_pdf_bytes(made.pdf, profile=profile).failures
+
+
+def test_a_report_of_a_block_holds_no_rows_of_another(desk: Desk) -> None:
+    with pikepdf.open(io.BytesIO(make_report(desk.book, BOTH[0]).pdf)) as pdf:
+        inside = {name: found.get_file().read_bytes().decode() for name, found in pdf.attachments.items()}
+    assert "Scale/2022/1" in inside["load.csv"]
+    assert all("A2" not in text and "Scale/2022/2" not in text for text in inside.values())
+
+
+def test_nothing_cannot_be_bound(desk: Desk) -> None:
+    from vinebook.reports.bound import bind_pages
+
+    with pytest.raises(ReportError):
+        bind_pages([], [], "Nothing", "a4")
+
+
+def test_file_names_are_plain_and_each_block_has_its_own() -> None:
+    names = file_names(["A1", "a1", "../x", "N/S", "北", "..."])
+    assert names == {"A1": "A1", "a1": "a1-2", "../x": "x", "N/S": "N_S", "北": "北", "...": "block"}

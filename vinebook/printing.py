@@ -1,0 +1,242 @@
+"""From a book to finished reports: one, many side by side over the cores, or many bound into one."""
+
+from __future__ import annotations
+
+import contextlib
+import dataclasses
+import multiprocessing
+import os
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from vinebook.errors import ReportError, VinebookError, WordsError
+from vinebook.records.book import Book
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from concurrent.futures import Future
+
+    from sqlalchemy import Connection
+
+    from vinebook.reports.paper import Paper
+    from vinebook.reports.render import Page
+    from vinebook.seasons.model import BlockHistory, Figure
+
+Units = Literal["metric", "us"]
+What = Literal["history"]
+WHATS: tuple[What, ...] = ("history",)
+REPORTS_OF_A_WORKER = 25
+"""A worker's memory grows by about half a MiB a report: after so many it gives way to a new one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """One report as it was asked for.
+
+    Attributes
+    ----------
+    what : name of the report.
+    block : code of the block that it tells of.
+    units : units to print in; the vineyard's own where None.
+    paper : size of the paper.
+    """
+
+    what: What
+    block: str
+    units: Units | None = None
+    paper: Paper = "a4"
+
+
+@dataclass(frozen=True, slots=True)
+class ReportMade:
+    """A report that was printed.
+
+    Attributes
+    ----------
+    pdf : its bytes.
+    warnings : what a person should know of it: signs that the face lacks.
+    """
+
+    pdf: bytes
+    warnings: tuple[str, ...]
+
+
+def history_of(connection: Connection, block: str) -> BlockHistory:
+    """Give all that a block's history tells, its figures judged.
+
+    Parameters
+    ----------
+    connection : a connection with one read snapshot.
+    block : code of the block.
+
+    Raises
+    ------
+    WordsError : no such block.
+    """
+    from vinebook.advice.bands import judge
+    from vinebook.kinds import KINDS
+    from vinebook.records.keys import find_record
+    from vinebook.seasons.history import block_history, judging_context
+
+    record = find_record(connection, KINDS["block"], block)
+    told = block_history(connection, block)
+    context = judging_context(connection, [record])
+    return dataclasses.replace(told, figures=tuple(judge(told.figures, context)))
+
+
+def page_of(connection: Connection, wanted: Wanted) -> Page:
+    """Make the page of a report, with its figures and rows to go inside it.
+
+    Parameters
+    ----------
+    connection : a connection with one read snapshot: figures, rows and seal are of one moment.
+    wanted : what was asked for.
+
+    Raises
+    ------
+    WordsError, ReportError
+    """
+    from vinebook.exchange.enclosed import rows_of_block
+    from vinebook.reports.history import history_page
+
+    if wanted.what not in WHATS:
+        raise WordsError(f"{wanted.what!r} is not a report", f"one of: {', '.join(WHATS)}")
+    told = history_of(connection, wanted.block)
+    page = history_page(told, units=wanted.units or _own_units(told.vineyard.units), paper=wanted.paper)
+    return _with_enclosures(page, told.figures, list(rows_of_block(connection, wanted.block)))
+
+
+def _own_units(units: str) -> Units:
+    return "us" if units == "us" else "metric"
+
+
+def _with_enclosures(page: Page, figures: Sequence[Figure], rows: list[tuple[str, str]]) -> Page:
+    from vinebook.reports.archive import enclosures_of
+
+    return dataclasses.replace(page, enclosures=enclosures_of(figures, rows))
+
+
+def make_report(book: Book, wanted: Wanted) -> ReportMade:
+    """Print a report; the same book gives the same bytes.
+
+    Parameters
+    ----------
+    book : an open book.
+    wanted : what was asked for.
+
+    Raises
+    ------
+    WordsError, ReportError, SystemLibraryError
+    """
+    from vinebook.reports.render import print_page
+
+    with book.reading() as connection:
+        page = page_of(connection, wanted)
+    return ReportMade(print_page(page).pdf, page.warnings)
+
+
+def make_bound(book: Book, wanted: Sequence[Wanted], title: str) -> ReportMade:
+    """Print several reports as one book with contents and bookmarks, from one snapshot.
+
+    Parameters
+    ----------
+    book : an open book.
+    wanted : reports on the same paper, in the order in which they are bound.
+    title : title of the whole.
+
+    Raises
+    ------
+    WordsError, ReportError, SystemLibraryError
+
+    Notes
+    -----
+    All pages are set at once and held in memory, about 4 MiB a page.
+    """
+    from vinebook.reports.bound import bind_pages
+    from vinebook.reports.render import print_page
+
+    with book.reading() as connection:
+        pages = [page_of(connection, one) for one in wanted]
+    page = bind_pages(pages, [one.block for one in wanted], title, wanted[0].paper)
+    return ReportMade(print_page(page).pdf, page.warnings)
+
+
+def cores() -> int:
+    """Give the number of processor cores that this process may use."""
+    try:
+        return len(os.sched_getaffinity(0))
+    except AttributeError:
+        return os.cpu_count() or 1
+
+
+def make_reports(
+    where: str, wanted: Sequence[Wanted], *, workers: int | None = None
+) -> Iterator[tuple[Wanted, ReportMade | VinebookError]]:
+    """Print several reports side by side and give each as it is done; one that cannot be made does not stop the others.
+
+    Parameters
+    ----------
+    where : the book's file or URL; each worker opens it for itself.
+    wanted : the reports.
+    workers : processes at work; as many as there are cores where None.
+
+    Yields
+    ------
+    what was wanted, and the report or what stood in its way.
+    """
+    workers = min(workers or cores(), len(wanted))
+    if workers <= 1:
+        book = Book(where)
+        for one in wanted:
+            yield one, _made(book, one)
+        return
+    pool = ProcessPoolExecutor(
+        workers, mp_context=multiprocessing.get_context("spawn"), max_tasks_per_child=REPORTS_OF_A_WORKER
+    )
+    with pool, _one_thread_each():
+        under_way: dict[Future[ReportMade | VinebookError], Wanted] = {
+            pool.submit(_made_in_worker, where, one): one for one in wanted
+        }
+        for future in as_completed(under_way):
+            one = under_way[future]
+            try:
+                yield one, future.result()
+            except BrokenProcessPool:
+                yield (
+                    one,
+                    ReportError(
+                        f"the worker that printed {one.block} was ended from outside, perhaps for want of memory",
+                        "try again with --workers 1",
+                    ),
+                )
+
+
+def _made(book: Book, wanted: Wanted) -> ReportMade | VinebookError:
+    try:
+        return make_report(book, wanted)
+    except VinebookError as trouble:
+        return trouble
+
+
+def _made_in_worker(where: str, wanted: Wanted) -> ReportMade | VinebookError:
+    try:
+        return _made(Book(where), wanted)
+    except VinebookError as trouble:
+        return trouble
+
+
+@contextlib.contextmanager
+def _one_thread_each() -> Iterator[None]:
+    """Let no worker start threads for sums of its own: the cores are taken."""
+    name = "OPENBLAS_NUM_THREADS"
+    before = os.environ.get(name)
+    os.environ[name] = "1"
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ[name]
+        else:
+            os.environ[name] = before
