@@ -23,6 +23,7 @@ from vinebook.seasons.model import (
     VisitFacts,
 )
 from vinebook.seasons.places import Censuses, live, read_blocks, read_censuses
+from vinebook.seasons.told import facts_beside_figures
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -84,6 +85,7 @@ def block_history(connection: Connection, code: str) -> BlockHistory:
         seal="" if entry is None else entry["hash"],
         entries=0 if entry is None else entry["number"],
         as_of="" if entry is None else entry["at"],
+        **facts_beside_figures(connection, number),
     )
 
 

@@ -151,6 +151,124 @@ class EventFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class CertificationFacts:
+    """How a block stands under a scheme, from a day on."""
+
+    scheme: str
+    status: str
+    certificate: str
+    valid_from: dt.date
+    valid_to: dt.date | None
+
+
+@dataclass(frozen=True, slots=True)
+class PassFacts:
+    """One round of work in the canopy."""
+
+    season: int
+    work: str
+    started_on: dt.date
+    finished_on: dt.date | None
+    side: str
+    extent: str
+    done_by: str
+
+
+@dataclass(frozen=True, slots=True)
+class StageFacts:
+    """A reading of the growth stage."""
+
+    season: int
+    date: dt.date
+    scale: str
+    code: str
+    share_percent: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class RipeningFacts:
+    """A field sample before picking."""
+
+    season: int
+    date: dt.date
+    soluble_solids_brix: float | None
+    ph: float | None
+    titratable_acidity_g_per_l: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class EstimateFacts:
+    """An estimate of the crop that was given to somebody; tonnes."""
+
+    season: int
+    date: dt.date
+    given_to: str
+    stage: str
+    method: str
+    estimate_t: float
+    low_t: float | None
+    high_t: float | None
+    level: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class DecisionFacts:
+    """A choice with its reason; what is expected is in the metric unit of its figure."""
+
+    season: int
+    number: int
+    decided_on: dt.date
+    decides: str
+    value: float | None
+    words: str
+    reason: str
+    decided_by: str
+    expected_figure: str
+    expected_low: float | None
+    expected_high: float | None
+    review_on: dt.date | None
+
+
+@dataclass(frozen=True, slots=True)
+class BearerFacts:
+    """A bearer of a vine, or the end of an arm; None where something was not counted or measured.
+
+    Attributes
+    ----------
+    what : "spur", "cane", "renewal_spur", "head_spur" or "end_of_arm".
+    arm : number of its arm, 0 on the head.
+    distance_m : along the arm, from the head.
+    """
+
+    what: str
+    arm: int
+    distance_m: float | None
+    nodes: int | None
+    count_shoots: int | None
+    double_shoots: int | None
+    noncount_shoots: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredVine:
+    """The one vine of the latest sample of bearers that stands for the others: the median by its mean spur spacing.
+
+    Attributes
+    ----------
+    row, vine : where it stands.
+    of_vines : how many vines of that sample could be compared.
+    bearers : along each arm from the head outwards.
+    """
+
+    season: int
+    date: dt.date
+    row: int
+    vine: int
+    of_vines: int
+    bearers: tuple[BearerFacts, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class RelatedBlock:
     """A block before or after this one."""
 
@@ -167,6 +285,7 @@ class BlockHistory:
     ----------
     seasons : every season from the first with a record to the last, oldest first, gaps included.
     figures : every figure of those seasons.
+    cordon : one measured vine of the latest sample of bearers, None where none was measured along an arm.
     seal : newest hash of the journal at the snapshot; `entries` its number, `as_of` its UTC time.
     """
 
@@ -190,3 +309,10 @@ class BlockHistory:
     seal: str
     entries: int
     as_of: str
+    certifications: tuple[CertificationFacts, ...] = ()
+    passes: tuple[PassFacts, ...] = ()
+    stages: tuple[StageFacts, ...] = ()
+    ripening: tuple[RipeningFacts, ...] = ()
+    estimates: tuple[EstimateFacts, ...] = ()
+    decisions: tuple[DecisionFacts, ...] = ()
+    cordon: MeasuredVine | None = None
