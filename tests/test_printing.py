@@ -22,7 +22,7 @@ BLOCKS = (
 )
 LOADS = "issuer,number,date,basis,net\nScale,1,2022-03-01,net_as_given,900\nScale,2,2022-03-01,net_as_given,700\n"
 PARTS = "issuer,season,number,block,picked\nScale,2022,1,A1,hand\nScale,2022,2,A2,hand\n"
-BOTH = [Wanted("history", "A1"), Wanted("history", "A2")]
+BOTH = [Wanted("history", ("A1",)), Wanted("history", ("A2",))]
 
 
 @pytest.fixture
@@ -34,16 +34,16 @@ def desk(sqlite_book: str, tmp_path: Path) -> Desk:
 
 def test_reports_made_side_by_side_are_those_made_one_by_one(desk: Desk) -> None:
     together = {
-        wanted.block: made.pdf if isinstance(made, ReportMade) else made
+        wanted.name: made.pdf if isinstance(made, ReportMade) else made
         for wanted, made in make_reports(desk.url, BOTH, workers=2)
     }
-    assert together == {wanted.block: make_report(desk.book, wanted).pdf for wanted in BOTH}
+    assert together == {wanted.name: make_report(desk.book, wanted).pdf for wanted in BOTH}
 
 
 @pytest.mark.parametrize("workers", [1, 2])
 def test_a_report_that_cannot_be_made_is_named_and_the_others_come(desk: Desk, workers: int) -> None:
-    wanted = [Wanted("history", "A1"), Wanted("history", "A9"), Wanted("history", "A2")]
-    made = {one.block: done for one, done in make_reports(desk.url, wanted, workers=workers)}
+    wanted = [Wanted("history", ("A1",)), Wanted("history", ("A9",)), Wanted("history", ("A2",))]
+    made = {one.name: done for one, done in make_reports(desk.url, wanted, workers=workers)}
     assert isinstance(made["A1"], ReportMade)
     assert isinstance(made["A2"], ReportMade)
     trouble = made["A9"]

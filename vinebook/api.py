@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from vinebook.printing import ReportMade, Units, Wanted, What
     from vinebook.reports.paper import Paper
     from vinebook.seasons.model import BlockHistory, Figure
+    from vinebook.seasons.statement import Shows
 
 
 __all__ = ["Book", "bound_reports", "figures", "history", "load", "open_book", "replace", "report", "reports", "verify"]
@@ -154,16 +155,28 @@ def history(book: Book, block: str) -> BlockHistory:
         return history_of(connection, block)
 
 
-def report(book: Book, what: What, block: str, *, units: Units | None = None, paper: Paper = "a4") -> ReportMade:
+def report(
+    book: Book,
+    what: What,
+    *blocks: str,
+    units: Units | None = None,
+    paper: Paper = "a4",
+    to: str = "",
+    season: int | None = None,
+    shows: tuple[Shows, ...] = (),
+    share_percent: float | None = None,
+) -> ReportMade:
     """Print a report and give its bytes; the same book gives the same bytes.
 
     Parameters
     ----------
     book : an open book.
-    what : "history".
-    block : block code.
+    what : "history" of one block, or "statement" for a consignee.
+    *blocks : block codes; a statement without any tells of all that concern its consignee.
     units : units to print in; the vineyard's own where None.
     paper : size of the paper.
+    to, season, shows, share_percent : of a statement: consignee, harvest year (the latest where None), "yield" or
+        "balance" beside the loads, share of the crop that is promised.
 
     Raises
     ------
@@ -171,7 +184,7 @@ def report(book: Book, what: What, block: str, *, units: Units | None = None, pa
     """
     from vinebook.printing import Wanted, make_report
 
-    return make_report(book, Wanted(what, block, units, paper))
+    return make_report(book, Wanted(what, blocks, units, paper, to, season, shows, share_percent))
 
 
 def reports(

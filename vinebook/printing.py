@@ -23,10 +23,11 @@ if TYPE_CHECKING:
     from vinebook.reports.paper import Paper
     from vinebook.reports.render import Page
     from vinebook.seasons.model import BlockHistory, Figure
+    from vinebook.seasons.statement import Shows
 
 Units = Literal["metric", "us"]
-What = Literal["history"]
-WHATS: tuple[What, ...] = ("history",)
+What = Literal["history", "statement"]
+WHATS: tuple[What, ...] = ("history", "statement")
 REPORTS_OF_A_WORKER = 25
 """A worker's memory grows by about half a MiB a report: after so many it gives way to a new one."""
 
@@ -38,15 +39,25 @@ class Wanted:
     Attributes
     ----------
     what : name of the report.
-    block : code of the block that it tells of.
+    blocks : codes of the blocks that it tells of; a statement without any tells of all that concern its consignee.
     units : units to print in; the vineyard's own where None.
     paper : size of the paper.
+    to, season, shows, share_percent : of a statement; see `vinebook.seasons.statement`.
     """
 
     what: What
-    block: str
+    blocks: tuple[str, ...] = ()
     units: Units | None = None
     paper: Paper = "a4"
+    to: str = ""
+    season: int | None = None
+    shows: tuple[Shows, ...] = ()
+    share_percent: float | None = None
+
+    @property
+    def name(self) -> str:
+        """What the report is of, in words: its block, else whom it is for."""
+        return ", ".join(self.blocks) or self.to
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,14 +109,80 @@ def page_of(connection: Connection, wanted: Wanted) -> Page:
     ------
     WordsError, ReportError
     """
+    match wanted.what:
+        case "history":
+            return _history_page(connection, wanted)
+        case "statement":
+            return _statement_page(connection, wanted)
+    raise WordsError(f"{wanted.what!r} is not a report", f"one of: {', '.join(WHATS)}")
+
+
+def _history_page(connection: Connection, wanted: Wanted) -> Page:
     from vinebook.exchange.enclosed import rows_of_block
     from vinebook.reports.history import history_page
 
-    if wanted.what not in WHATS:
-        raise WordsError(f"{wanted.what!r} is not a report", f"one of: {', '.join(WHATS)}")
-    told = history_of(connection, wanted.block)
+    if len(wanted.blocks) != 1:
+        raise WordsError("a history is of one block", "name one; several are bound, or printed each by itself")
+    (block,) = wanted.blocks
+    told = history_of(connection, block)
     page = history_page(told, units=wanted.units or _own_units(told.vineyard.units), paper=wanted.paper)
-    return _with_enclosures(page, told.figures, list(rows_of_block(connection, wanted.block)))
+    return _with_enclosures(page, told.figures, list(rows_of_block(connection, block)))
+
+
+def _statement_page(connection: Connection, wanted: Wanted) -> Page:
+    from vinebook.kinds import KINDS
+    from vinebook.records.keys import find_record
+    from vinebook.reports.statement import statement_page
+    from vinebook.seasons import statement
+
+    consignee = find_record(connection, KINDS["consignee"], wanted.to)
+    name = statement.consignee_facts(connection, consignee).name
+    season = wanted.season or statement.latest_season_of(connection, consignee, name)
+    concerned = statement.blocks_of(connection, consignee, name, season)
+    codes = wanted.blocks or concerned
+    for code in codes:
+        if code not in concerned:
+            raise ReportError(
+                f"nothing of block {code} went to {name} in {season}, and no estimate of it was given to it",
+                f"blocks of that season: {', '.join(concerned)}",
+            )
+    told = statement.statement_of(
+        connection,
+        consignee,
+        season,
+        [history_of(connection, code) for code in codes],
+        shows=wanted.shows,
+        share_percent=wanted.share_percent,
+    )
+    units = wanted.units or _own_units(told.blocks[0].vineyard.units)
+    page = statement_page(told, units=units, paper=wanted.paper)
+    figures = [figure for block in told.blocks for figure in block.figures]
+    return _with_enclosures(page, figures, statement.rows_told(told))
+
+
+def concerned_blocks(book: Book, to: str, season: int | None) -> tuple[str, ...]:
+    """Give the codes of blocks that a statement tells of.
+
+    Parameters
+    ----------
+    book : an open book.
+    to : name of the consignee.
+    season : harvest year; the latest that concerns it where None.
+
+    Raises
+    ------
+    WordsError, ReportError
+    """
+    from vinebook.kinds import KINDS
+    from vinebook.records.keys import find_record
+    from vinebook.seasons import statement
+
+    with book.reading() as connection:
+        consignee = find_record(connection, KINDS["consignee"], to)
+        name = statement.consignee_facts(connection, consignee).name
+        return statement.blocks_of(
+            connection, consignee, name, season or statement.latest_season_of(connection, consignee, name)
+        )
 
 
 def _own_units(units: str) -> Units:
@@ -159,7 +236,7 @@ def make_bound(book: Book, wanted: Sequence[Wanted], title: str) -> ReportMade:
 
     with book.reading() as connection:
         pages = [page_of(connection, one) for one in wanted]
-    page = bind_pages(pages, [one.block for one in wanted], title, wanted[0].paper)
+    page = bind_pages(pages, [one.name for one in wanted], title, wanted[0].paper)
     return ReportMade(print_page(page).pdf, page.warnings)
 
 
@@ -207,7 +284,7 @@ def make_reports(
                 yield (
                     one,
                     ReportError(
-                        f"the worker that printed {one.block} was ended from outside, perhaps for want of memory",
+                        f"the worker that printed {one.name} was ended from outside, perhaps for want of memory",
                         "try again with --workers 1",
                     ),
                 )

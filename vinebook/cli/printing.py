@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,60 +11,63 @@ from vinebook.cli.wrapping import say
 from vinebook.errors import ReportError, VinebookError, WordsError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from vinebook.cli.settings import Settings
-    from vinebook.printing import Units, Wanted, What
+    from vinebook.printing import Units, Wanted
     from vinebook.records.book import Book
     from vinebook.reports.paper import Paper
 
 
+@dataclass(frozen=True, slots=True)
+class Printing:
+    """The options that all reports share.
+
+    Attributes
+    ----------
+    output : file or folder.
+    paper : size of the paper.
+    every : every block there is.
+    bound : one book instead of a file a block.
+    workers : processes at work.
+    """
+
+    output: str
+    paper: Paper
+    every: bool
+    bound: bool
+    workers: int | None
+
+
 def print_blocks(
-    settings: Settings,
-    what: What,
-    blocks: tuple[str, ...],
-    *,
-    title: str,
-    output: str,
-    paper: Paper,
-    every: bool,
-    bound: bool,
-    workers: int | None,
+    settings: Settings, given: Printing, wanted: Wanted, every: Callable[[Book], tuple[str, ...]], title: str
 ) -> None:
     """Print a report of each block as the options say.
 
     Parameters
     ----------
     settings : shared options.
-    what : name of the report.
-    blocks : block codes as they were typed.
+    given : how it is printed.
+    wanted : the report, with the blocks as they were typed.
+    every : gives the blocks that --all takes.
     title : title of a bound book.
-    output : file or folder.
-    paper : size of the paper.
-    every : every block of the book.
-    bound : one book instead of a file a block.
-    workers : processes at work.
 
     Raises
     ------
     WordsError, OutputError, ReportError, SystemLibraryError
     """
-    from vinebook.printing import Wanted
-
-    if every and blocks:
+    if given.every and wanted.blocks:
         raise WordsError("both blocks and --all were given", "name blocks, or give --all")
-    if not every and not blocks:
-        raise WordsError("no block was named", "name one or several, or give --all")
     book = settings.open()
-    codes = _every_block(book) if every else tuple(dict.fromkeys(blocks))
-    wanted = [Wanted(what, code, units_of(settings), paper) for code in codes]
-    path = Path(output)
-    if bound:
-        _print_bound(settings, book, wanted, title, path)
-    elif len(wanted) == 1 and not every and not path.is_dir() and not output.endswith("/"):
-        _print_one(settings, book, wanted[0], path)
+    codes = every(book) if given.every else tuple(dict.fromkeys(wanted.blocks))
+    apart = [replace(wanted, blocks=(code,)) for code in codes]
+    path = Path(given.output)
+    if given.bound:
+        _print_bound(settings, book, apart, title, path)
+    elif len(codes) > 1 or given.every or path.is_dir() or given.output.endswith("/"):
+        _print_folder(settings, book, apart, path, given.workers)
     else:
-        _print_folder(settings, book, wanted, path, workers)
+        print_one(settings, book, wanted, path)
 
 
 def units_of(settings: Settings) -> Units | None:
@@ -71,7 +75,13 @@ def units_of(settings: Settings) -> Units | None:
     return None if settings.units is None else "us" if settings.units == "us" else "metric"
 
 
-def _every_block(book: Book) -> tuple[str, ...]:
+def every_block(book: Book) -> tuple[str, ...]:
+    """Give the codes of all blocks.
+
+    Raises
+    ------
+    ReportError : there is none.
+    """
     from sqlalchemy import select
 
     from vinebook.records.tables import TABLES
@@ -85,7 +95,13 @@ def _every_block(book: Book) -> tuple[str, ...]:
     return codes
 
 
-def _print_one(settings: Settings, book: Book, wanted: Wanted, path: Path) -> None:
+def print_one(settings: Settings, book: Book, wanted: Wanted, path: Path) -> None:
+    """Print one report into a file.
+
+    Raises
+    ------
+    WordsError, OutputError, ReportError, SystemLibraryError
+    """
     from vinebook.printing import make_report
     from vinebook.reports.render import require_folder, write_file
 
@@ -113,17 +129,17 @@ def _print_folder(settings: Settings, book: Book, wanted: Sequence[Wanted], fold
     from vinebook.reports.render import require_new_folder, write_file
 
     require_new_folder(folder)
-    names = file_names([one.block for one in wanted])
+    names = file_names([one.name for one in wanted])
     shown = settings.progress()
     troubles: list[tuple[str, VinebookError]] = []
     for done, (one, made) in enumerate(make_reports(book.where, wanted, workers=workers), start=1):
         if isinstance(made, VinebookError):
-            troubles.append((one.block, made))
+            troubles.append((one.name, made))
         else:
-            _warn(f"{one.block}: {warning}" for warning in made.warnings)
-            write_file(folder / f"{names[one.block]}.pdf", made.pdf)
+            _warn(f"{one.name}: {warning}" for warning in made.warnings)
+            write_file(folder / f"{names[one.name]}.pdf", made.pdf)
         if shown:
-            shown(one.block, done, len(wanted))
+            shown(one.name, done, len(wanted))
     made_count = len(wanted) - len(troubles)
     settings.say(f"wrote {made_count} {'PDF' if made_count == 1 else 'PDFs'} into {folder}")
     for block, trouble in sorted(troubles, key=lambda one: one[0]):

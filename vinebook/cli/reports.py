@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import functools
+from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from vinebook.cli.completion import complete_block
+from vinebook.cli.completion import complete_block, complete_season
 from vinebook.cli.settings import with_settings
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from vinebook.cli.printing import Printing
     from vinebook.cli.settings import Settings
+    from vinebook.seasons.statement import Shows
 
 
 @click.group("report", short_help="Print what people hand on, as PDF.")
@@ -39,6 +43,12 @@ _SEVERAL = (
 )
 
 
+def _printing(given: dict[str, Any]) -> Printing:
+    from vinebook.cli.printing import Printing
+
+    return Printing(**given)
+
+
 def _with(options: tuple[Callable[[Any], Any], ...]) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """Add options to a command, in their order."""
     return lambda function: functools.reduce(lambda made, option: option(made), reversed(options), function)
@@ -62,6 +72,70 @@ def history_command(settings: Settings, blocks: tuple[str, ...], **given: Any) -
       vinebook report history A1 A2 -o histories/
       vinebook report history --all --bound -o histories.pdf --paper letter --units us
     """
-    from vinebook.cli.printing import print_blocks
+    from vinebook.cli.printing import every_block, print_blocks, units_of
+    from vinebook.errors import WordsError
+    from vinebook.printing import Wanted
 
-    print_blocks(settings, "history", blocks, title="Histories of blocks", **given)
+    printing = _printing(given)
+    if not blocks and not printing.every:
+        raise WordsError("no block was named", "name one or several, or give --all")
+    wanted = Wanted("history", blocks, units_of(settings), printing.paper)
+    print_blocks(settings, printing, wanted, every_block, "Histories of blocks")
+
+
+@report_command.command("statement", short_help="For the winery: its loads of a season.")
+@click.argument("blocks", metavar="[BLOCK]...", nargs=-1, shell_complete=complete_block)
+@click.option("--to", required=True, metavar="CONSIGNEE", help="Who took the fruit, or was given an estimate.")
+@click.option(
+    "--season", type=int, metavar="YEAR", shell_complete=complete_season, help="Harvest year; else the latest."
+)
+@click.option(
+    "--with",
+    "shows",
+    type=click.Choice(["yield", "balance"]),
+    multiple=True,
+    help="Tell the blocks' yield or balance too; may stand twice.",
+)
+@click.option(
+    "--share",
+    "share_percent",
+    type=click.FloatRange(0, 100, min_open=True),
+    metavar="PERCENT",
+    help="Share of the crop that is promised to the winery; estimates are told with it.",
+)
+@_with(_PRINTED)
+@_with(_SEVERAL)
+@with_settings
+def statement_command(
+    settings: Settings,
+    blocks: tuple[str, ...],
+    to: str,
+    season: int | None,
+    shows: tuple[Shows, ...],
+    share_percent: float | None,
+    **given: Any,  # noqa: ANN401 - options by name
+) -> None:
+    """Print what a winery is handed: its loads and picks, what they came from, the work that was done there.
+
+    Without a BLOCK it tells of all blocks whose fruit the winery took in that season, or of whose crop it was given
+    an estimate, in one PDF. Loads to others are never in it, nor in the files inside it, nor are a block's yield
+    and balance unless --with asks for them.
+
+    \b
+    Examples:
+      vinebook report statement --to 'Bell Lane Cellar' -o statement.pdf
+      vinebook report statement A1 --to 'Bell Lane Cellar' --season 2024 -o a1.pdf
+      vinebook report statement --all --to 'Bell Lane Cellar' -o statements/
+    """
+    from vinebook.cli.printing import print_blocks, print_one, units_of
+    from vinebook.printing import Wanted, concerned_blocks
+
+    printing = _printing(given)
+    wanted = Wanted("statement", blocks, units_of(settings), printing.paper, to, season, shows, share_percent)
+    if blocks or printing.every or printing.bound:
+        every = functools.partial(concerned_blocks, to=to, season=season)
+        if printing.bound and not blocks:
+            printing = replace(printing, every=True)
+        print_blocks(settings, printing, wanted, every, f"Statements for {to}")
+    else:
+        print_one(settings, settings.open(), wanted, Path(printing.output))

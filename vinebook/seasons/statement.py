@@ -1,0 +1,416 @@
+"""What a statement tells the winery: its loads and picks of a season, what they came from, and nothing of anybody else.
+
+What may not be told is never gathered: other consignees' loads and estimates, and, unless they were asked for, the
+block's yield and balance.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any, Literal
+
+from sqlalchemy import ColumnElement, and_, func, or_, select
+
+from vinebook.errors import ReportError
+from vinebook.quantities import UNITS_OF_DIMENSION
+from vinebook.records.tables import ENTRY, TABLES
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Sequence
+
+    from sqlalchemy import Connection, RowMapping
+
+    from vinebook.seasons.model import (
+        BlockHistory,
+        CertificationFacts,
+        EstimateFacts,
+        Figure,
+        PassFacts,
+        PlantingFacts,
+        TrainingFacts,
+        VineyardFacts,
+    )
+
+Shows = Literal["yield", "balance"]
+SHOWS: dict[Shows, tuple[str, ...]] = {
+    "yield": ("crop", "yield_per_vine", "yield_per_ha", "yield_per_m"),
+    "balance": ("prunings_per_vine", "prunings_per_m", "cane_weight", "yield_to_prunings", "nodes_per_vine"),
+}
+"""What of a block is told only when it is asked for, and the figures that tell it."""
+MILLI = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class ConsigneeFacts:
+    """Who takes the fruit."""
+
+    name: str
+    address: str
+    register_numbers: str
+
+
+@dataclass(frozen=True, slots=True)
+class LoadShare:
+    """A block's share of a load that the consignee took.
+
+    Attributes
+    ----------
+    date, issuer, number : of the ticket.
+    pick : of the block in this season.
+    gross, tare, net : as printed, in `unit`; gross and tare None where the ticket has none.
+    picked_kg, refused_kg, deducted_kg : of the share; what was refused and deducted is shared in proportion to mass.
+    split : "whole", "weighed", "bins" or "by_eye".
+    picked_by, purpose, certification : as the share says.
+    soluble_solids_brix, ph, titratable_acidity_g_per_l : of the load's must.
+    refused_reason : why fruit was refused.
+    corrects : number of the ticket that this one supersedes, with the reason; "" without one.
+    """
+
+    date: dt.date
+    issuer: str
+    number: str
+    pick: int
+    gross: float | None
+    tare: float | None
+    net: float
+    unit: str
+    picked_kg: float
+    refused_kg: float
+    deducted_kg: float
+    split: str
+    picked_by: str
+    purpose: str
+    certification: str
+    soluble_solids_brix: float | None
+    ph: float | None
+    titratable_acidity_g_per_l: float | None
+    refused_reason: str
+    corrects: str
+
+    @property
+    def accepted_kg(self) -> float:
+        """Mass that was accepted."""
+        return self.picked_kg - self.refused_kg - self.deducted_kg
+
+
+@dataclass(frozen=True, slots=True)
+class UnsplitLoad:
+    """A load that holds several blocks and does not say how much of each."""
+
+    date: dt.date
+    issuer: str
+    number: str
+    net: float
+    unit: str
+    blocks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BlockStatement:
+    """One block in a statement.
+
+    Attributes
+    ----------
+    closed_on : last day of its harvest, None while it goes on.
+    figures : only those that were asked for, of the season.
+    """
+
+    code: str
+    name: str
+    vineyard: VineyardFacts
+    plantings: tuple[PlantingFacts, ...]
+    training: TrainingFacts | None
+    surveyed_area_ha: float | None
+    field_blend: str
+    certifications: tuple[CertificationFacts, ...]
+    passes: tuple[PassFacts, ...]
+    estimates: tuple[EstimateFacts, ...]
+    loads: tuple[LoadShare, ...]
+    closed_on: dt.date | None
+    figures: tuple[Figure, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """All that a statement tells, from one snapshot of the book.
+
+    Attributes
+    ----------
+    share_percent : share of the crop that is promised to the consignee, None where none was stated.
+    unsplit : loads to the consignee that are not given to blocks yet.
+    shows : what was asked for beyond the usual.
+    seal : newest hash of the journal at the snapshot; `entries` its number, `as_of` its UTC time.
+    """
+
+    consignee: ConsigneeFacts
+    season: int
+    share_percent: float | None
+    blocks: tuple[BlockStatement, ...]
+    unsplit: tuple[UnsplitLoad, ...]
+    shows: tuple[Shows, ...]
+    seal: str
+    entries: int
+    as_of: str
+
+
+def consignee_facts(connection: Connection, record: int) -> ConsigneeFacts:
+    """Give who a consignee is, by its permanent number."""
+    table = TABLES["consignee"]
+    row = connection.execute(select(table).where(table.c.record == record)).mappings().one()
+    return ConsigneeFacts(row["name"], row["address"] or "", row["register_numbers"] or "")
+
+
+def latest_season_of(connection: Connection, consignee: int, name: str) -> int:
+    """Give the latest season in which a consignee took fruit or was given an estimate.
+
+    Raises
+    ------
+    ReportError : there is none.
+    """
+    load, estimate = TABLES["load"], TABLES["crop_estimate"]
+    found = [
+        connection.scalar(select(func.max(load.c.season)).where(_live(load), load.c.consignee == consignee)),
+        connection.scalar(
+            select(func.max(estimate.c.season)).where(_live(estimate), func.lower(estimate.c.given_to) == name.lower())
+        ),
+    ]
+    seasons = [season for season in found if season is not None]
+    if not seasons:
+        raise ReportError(
+            f"nothing went to {name}, and no estimate was given to it",
+            "name the consignee on its loads, or load a crop_estimate given to it",
+        )
+    return int(max(seasons))
+
+
+def blocks_of(connection: Connection, consignee: int, name: str, season: int) -> tuple[str, ...]:
+    """Give the codes of blocks of whose fruit a consignee took a share or was given an estimate in a season.
+
+    Raises
+    ------
+    ReportError : there is none.
+    """
+    block, part, load, estimate = (TABLES[kind] for kind in ("block", "load_part", "load", "crop_estimate"))
+    took = (
+        select(part.c.block)
+        .join(load, load.c.record == part.c.load)
+        .where(_live(part), _live(load), load.c.consignee == consignee, load.c.season == season)
+    )
+    told = select(estimate.c.block).where(
+        _live(estimate), estimate.c.season == season, func.lower(estimate.c.given_to) == name.lower()
+    )
+    found = connection.execute(
+        select(block.c.code)
+        .where(_live(block), or_(block.c.record.in_(took), block.c.record.in_(told)))
+        .order_by(block.c.code)
+    )
+    codes = tuple(code for (code,) in found)
+    if not codes:
+        raise ReportError(
+            f"nothing of {season} went to {name}, and no estimate of it was given to it",
+            "name another --season, or load what is missing",
+        )
+    return codes
+
+
+def statement_of(
+    connection: Connection,
+    consignee: int,
+    season: int,
+    histories: Sequence[BlockHistory],
+    *,
+    shows: Sequence[Shows] = (),
+    share_percent: float | None = None,
+) -> Statement:
+    """Give what a statement tells.
+
+    Parameters
+    ----------
+    connection : a connection with one read snapshot.
+    consignee : permanent number of the consignee.
+    season : harvest year.
+    histories : of the blocks that it tells of, from the same snapshot.
+    shows : what is told beyond the usual.
+    share_percent : share of the crop that is promised to the consignee.
+    """
+    facts = consignee_facts(connection, consignee)
+    shares, unsplit = _shares(connection, consignee, season)
+    wanted = {figure for show in shows for figure in SHOWS[show]}
+    closes = _closes(connection, season)
+    codes = {history.code for history in histories}
+    blocks = tuple(
+        BlockStatement(
+            code=told.code,
+            name=told.name,
+            vineyard=told.vineyard,
+            plantings=tuple(
+                one
+                for one in told.plantings
+                if one.from_season <= season and (one.to_season is None or season <= one.to_season)
+            ),
+            training=next((one for one in reversed(told.trainings) if one.from_season <= season), None),
+            surveyed_area_ha=told.surveyed_area_ha,
+            field_blend=told.field_blend,
+            certifications=told.certifications,
+            passes=tuple(one for one in told.passes if one.season == season),
+            estimates=tuple(
+                one
+                for one in told.estimates
+                if one.season == season and one.given_to.casefold() == facts.name.casefold()
+            ),
+            loads=tuple(shares.get(told.code, ())),
+            closed_on=closes.get(told.code),
+            figures=tuple(one for one in told.figures if one.season == season and one.figure in wanted),
+        )
+        for told in histories
+    )
+    return Statement(
+        consignee=facts,
+        season=season,
+        share_percent=share_percent,
+        blocks=blocks,
+        unsplit=tuple(one for one in unsplit if codes & set(one.blocks)),
+        shows=tuple(shows),
+        seal=histories[0].seal,
+        entries=histories[0].entries,
+        as_of=histories[0].as_of,
+    )
+
+
+def rows_told(statement: Statement) -> list[tuple[str, str]]:
+    """Give the rows of a statement as CSV files by name: its loads and the estimates given, as far as it tells them.
+
+    Parameters
+    ----------
+    statement : what the statement tells.
+    """
+    import csv
+    import dataclasses
+    import io
+
+    def page(rows: list[dict[str, Any]]) -> str:
+        text = io.StringIO()
+        writer = csv.DictWriter(text, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows({key: "" if value is None else value for key, value in row.items()} for row in rows)
+        return text.getvalue()
+
+    loads = [
+        {"block": block.code, **dataclasses.asdict(load), "accepted_kg": load.accepted_kg}
+        for block in statement.blocks
+        for load in block.loads
+    ]
+    estimates = [
+        {"block": block.code, **dataclasses.asdict(one)} for block in statement.blocks for one in block.estimates
+    ]
+    return [(name, page(rows)) for name, rows in (("loads", loads), ("crop_estimates", estimates)) if rows]
+
+
+def _live(table: Any) -> ColumnElement[bool]:  # noqa: ANN401 - a table
+    live: ColumnElement[bool] = table.c.struck_at.is_(None)
+    return live
+
+
+def _shares(
+    connection: Connection, consignee: int, season: int
+) -> tuple[dict[str, list[LoadShare]], list[UnsplitLoad]]:
+    """Give the consignee's shares by block code, in the order of date and ticket, and its loads that are not split."""
+    load, part, block = TABLES["load"], TABLES["load_part"], TABLES["block"]
+    statement = (
+        select(load, part, block.c.code)
+        .join(part, and_(part.c.load == load.c.record, _live(part)))
+        .join(block, block.c.record == part.c.block)
+        .where(_live(load), load.c.consignee == consignee, load.c.season == season)
+        .order_by(load.c.date, load.c.number, part.c.record)
+    )
+    by_load: dict[int, list[RowMapping]] = defaultdict(list)
+    for row in connection.execute(statement.set_label_style(_label_style())).mappings():
+        by_load[row["load_record"]].append(row)
+    corrections = _corrections(connection)
+    shares: dict[str, list[LoadShare]] = defaultdict(list)
+    unsplit: list[UnsplitLoad] = []
+    for parts in by_load.values():
+        if len(parts) > 1 and any(row["load_part_mass_milli"] is None for row in parts):
+            first = parts[0]
+            codes = tuple(sorted({row["block_code"] for row in parts}))
+            unsplit.append(
+                UnsplitLoad(
+                    first["load_date"],
+                    first["load_issuer"],
+                    first["load_number"],
+                    first["load_net_milli"] / MILLI,
+                    first["load_mass_unit"],
+                    codes,
+                )
+            )
+            continue
+        for row in parts:
+            shares[row["block_code"]].append(_share(row, corrections.get(row["load_record"], "")))
+    return shares, unsplit
+
+
+def _label_style() -> Any:  # noqa: ANN401
+    from sqlalchemy import LABEL_STYLE_TABLENAME_PLUS_COL
+
+    return LABEL_STYLE_TABLENAME_PLUS_COL
+
+
+def _share(row: RowMapping, corrects: str) -> LoadShare:
+    unit = UNITS_OF_DIMENSION["mass"][row["load_mass_unit"]] / 1000
+    net = row["load_net_milli"] * unit
+    own = row["load_part_mass_milli"]
+    share = net if own is None else own * UNITS_OF_DIMENSION["mass"][row["load_part_mass_unit"]] / 1000
+    of_net = share / net if net else Fraction(0)
+    refused, deducted = (
+        (row[column] or 0) * unit * of_net for column in ("load_refused_milli", "load_deductions_milli")
+    )
+    gross, tare = (
+        None if row[column] is None else row[column] / MILLI for column in ("load_gross_milli", "load_tare_milli")
+    )
+    return LoadShare(
+        date=row["load_date"],
+        issuer=row["load_issuer"],
+        number=row["load_number"],
+        pick=row["load_part_pick"],
+        gross=gross,
+        tare=tare,
+        net=row["load_net_milli"] / MILLI,
+        unit=row["load_mass_unit"],
+        picked_kg=float(share),
+        refused_kg=float(refused),
+        deducted_kg=float(deducted),
+        split=row["load_part_split"],
+        picked_by=row["load_part_picked"],
+        purpose=row["load_part_purpose"],
+        certification=row["load_part_certification"] or "",
+        soluble_solids_brix=row["load_soluble_solids_brix"],
+        ph=row["load_ph"],
+        titratable_acidity_g_per_l=row["load_titratable_acidity_g_per_l"],
+        refused_reason=row["load_refused_reason"] or "",
+        corrects=corrects,
+    )
+
+
+def _corrections(connection: Connection) -> dict[int, str]:
+    """Give, by a load's permanent number, which ticket it supersedes and why."""
+    found: dict[int, str] = {}
+    for (body,) in connection.execute(
+        select(ENTRY.c.body).where(ENTRY.c.action == "supersede", ENTRY.c.subject.like("#% load %"))
+    ):
+        told = json.loads(body)
+        found[told["new_record"]] = f"supersedes ticket {told['key'].rpartition('/')[2]}: {told['reason']}"
+    return found
+
+
+def _closes(connection: Connection, season: int) -> dict[str, dt.date]:
+    close, block = TABLES["harvest_close"], TABLES["block"]
+    found = connection.execute(
+        select(block.c.code, close.c.finished_on)
+        .join(block, block.c.record == close.c.block)
+        .where(_live(close), close.c.season == season)
+    )
+    return {row.code: row.finished_on for row in found}
