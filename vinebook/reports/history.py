@@ -5,12 +5,19 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from vinebook.reports import appendix, facts, story
+from vinebook.reports import appendix, facts, given, story
+from vinebook.reports.balance_chart import draw_balance, tell_readings
+from vinebook.reports.canopy import canopy_section
+from vinebook.reports.census_charts import draw_census
+from vinebook.reports.components import draw_components
+from vinebook.reports.figure_charts import width_of_pair
 from vinebook.reports.frame import PROGRAM, make_frame, record_of
 from vinebook.reports.numbers import Units, with_words_of
 from vinebook.reports.packing import lines_of, pack_sheets
 from vinebook.reports.paper import FORMATS
 from vinebook.reports.render import Page, fill_template, print_page
+from vinebook.reports.ripening import draw_ripening
+from vinebook.reports.spurs import spurs_section
 from vinebook.reports.strip import LABEL_COLUMN_PT, draw_positions, draw_strip
 from vinebook.reports.tables import SeasonFigures
 from vinebook.reports.words import make_printable
@@ -60,11 +67,30 @@ def history_page(
     }
     room_pt = page_pt - _head_height(head, width_pt)
     charts = draw_strip(history, figures, units, width_pt, room_pt)
-    positions = draw_positions(history, units, width_pt / 2 - 9)
+    positions = draw_positions(history, units, width_of_pair(width_pt))
+    plot_pt = width_pt - LABEL_COLUMN_PT - 1
+    balance = draw_balance(history, figures, units, plot_pt)
+    components = draw_components(figures, history.seasons, plot_pt)
+    estimated = given.draw_estimates(history, figures, units, plot_pt)
+    ripening = draw_ripening(history, units, plot_pt)
+    spurs = spurs_section(history, figures, units, width_pt)
+    canopy = canopy_section(history, figures, units, width_pt)
+    counted = draw_census(history, width_pt)
     values: dict[str, Any] = head | {
         "label_column_pt": LABEL_COLUMN_PT,
         "history": history,
         "charts": charts,
+        "balance": balance,
+        "readings": tell_readings(history, figures),
+        "components": components,
+        "estimates": given.estimate_table(history, figures, units),
+        "estimated": estimated,
+        "ripening": ripening,
+        "spurs": spurs,
+        "canopy": canopy,
+        "decisions": given.decision_table(history, figures, units),
+        "certification": given.certification_table(history),
+        "census_charts": counted,
         "positions": positions,
         "position_tables": facts.position_tables(history, units),
         "season_tables": facts.season_tables(history, figures, units),
@@ -79,7 +105,18 @@ def history_page(
         ),
         "bands": appendix.band_sources(history.figures, units),
     }
-    images: dict[str, str] = {chart.name: chart.svg for chart in [*charts, *positions]}
+    drawn = [
+        *charts,
+        *([balance] if balance else []),
+        *components,
+        *([estimated] if estimated else []),
+        *ripening,
+        *(spurs.images if spurs else []),
+        *(canopy.charts if canopy else []),
+        *counted,
+        *positions,
+    ]
+    images: dict[str, str] = {chart.name: chart.svg for chart in drawn}
     return Page(fill_template("history.html", values), images, warnings)
 
 
