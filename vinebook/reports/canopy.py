@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from vinebook.reports.figure_charts import Chart, season_grid, seasons_with
+from vinebook.reports.figure_charts import Grid, season_grid, seasons_with
 from vinebook.reports.numbers import EN_DASH, Units
 from vinebook.reports.svg import CROP, INK
 from vinebook.reports.tables import Cell, Column, Table, Wish, season_table
@@ -82,7 +82,7 @@ class Canopy:
     """
 
     table: Table | None
-    charts: list[Chart]
+    charts: Grid
     work: Table | None
 
 
@@ -123,13 +123,13 @@ def work_table(stages: tuple[StageFacts, ...], passes: tuple[PassFacts, ...]) ->
         read.setdefault((stage.scale, stage.code), {}).setdefault(stage.season, []).append(stage)
     often = Counter({key: len(by_season) for key, by_season in read.items()})
     columns_of = sorted(key for key, _ in often.most_common(MOST_STAGES))
-    columns = [Column("Season", width=0.8)]
-    columns += [Column(begin_sentence(_stage_name(*key)), f"{key[0]} {key[1]}", 1.25) for key in columns_of]
+    columns = [Column("Season", width=0.7)]
+    columns += [Column(begin_sentence(_stage_name(*key)), f"{key[0]} {key[1]}", 1.05) for key in columns_of]
     others = any(key not in columns_of for key in read)
     if others:
         columns.append(Column("Other stages", width=2.0))
     if passes:
-        columns.append(Column("Work in the canopy", width=max(7.5 - 1.25 * len(columns_of), 2.5)))
+        columns.append(Column("Work in the canopy", width=max(8.6 - 1.05 * len(columns_of), 3.0)))
     rows = []
     for season in seasons:
         cells = [Cell(str(season))]

@@ -5,15 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from vinebook.reports import charts
-from vinebook.reports.figure_charts import LEAST_SEASONS_DRAWN, Chart
+from vinebook.reports.figure_charts import LEAST_SEASONS_DRAWN, SHARE_OF_THREE, Chart
 from vinebook.reports.svg import INK
 
 if TYPE_CHECKING:
     from vinebook.seasons.model import BlockHistory
 
 HEIGHT_PT = 76.0
-SHARE_OF_WIDTH = 0.3143
-"""Three stand side by side, as in the style sheet."""
 
 
 def draw_census(history: BlockHistory, width_pt: float) -> list[Chart]:
@@ -28,7 +26,7 @@ def draw_census(history: BlockHistory, width_pt: float) -> list[Chart]:
     if len(latest) < LEAST_SEASONS_DRAWN:
         return []
     years = range(min(latest), max(latest) + 1)
-    axis = charts.Axis(tuple(map(str, years)), width_pt * SHARE_OF_WIDTH, HEIGHT_PT, edge_pt=8.0)
+    axis = charts.Axis(tuple(map(str, years)), width_pt * SHARE_OF_THREE, HEIGHT_PT, edge_pt=8.0)
     drawn = []
     for name, title in (("bearing", "Bearing vines"), ("young", "Young vines"), ("missing", "Missing vines")):
         values = {year: getattr(census, name) for year, census in latest.items()}

@@ -29,8 +29,12 @@ if TYPE_CHECKING:
 LEAST_SEASONS_DRAWN = 2
 """A single season is told by its table alone."""
 GAP_OF_PAIR_PT = 20.0
+SHARE_OF_THREE = 0.3143
+"""Width of one of three side by side, as in the style sheet."""
+MOST_YEARS_OF_THREE = 9
+"""Charts of no more years than this stand three in a row, of more in pairs."""
 SMALL_HEIGHT_PT = 84.0
-SMALL_EDGE_PT = 50.0
+SMALL_EDGE_PT = 8.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,10 +80,23 @@ def seasons_with(names: Sequence[str], figures: SeasonFigures, seasons: Sequence
     return tuple(season for season in seasons if any(figures.has_value(name, (season,)) for name in names))
 
 
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Small charts on one season axis, in rows of two or three; the author of a band stands under the title."""
+
+    charts: tuple[Chart, ...] = ()
+    across: int = 2
+
+    @property
+    def rows(self) -> list[tuple[Chart, ...]]:
+        """The charts row by row."""
+        return [self.charts[i : i + self.across] for i in range(0, len(self.charts), self.across)]
+
+
 def season_grid(
     wanted: Sequence[tuple[str, str]], figures: SeasonFigures, seasons: Sequence[int], units: Units, width_pt: float
-) -> list[Chart]:
-    """Draw small charts that stand in pairs on one season axis, each figure that has a value in two seasons.
+) -> Grid:
+    """Draw small charts that share one season axis, of each figure that has a value in two seasons.
 
     Parameters
     ----------
@@ -91,17 +108,17 @@ def season_grid(
     """
     kept = [(name, ink) for name, ink in wanted if len(seasons_with([name], figures, seasons)) >= LEAST_SEASONS_DRAWN]
     if not kept:
-        return []
+        return Grid()
     found = seasons_with([name for name, _ in kept], figures, seasons)
     years = range(found[0], found[-1] + 1)
-    axis = charts.Axis(
-        tuple(str(year) for year in years), width_of_pair(width_pt), SMALL_HEIGHT_PT, edge_pt=SMALL_EDGE_PT
-    )
+    across = 3 if len(years) <= MOST_YEARS_OF_THREE else 2
+    each_pt = width_pt * SHARE_OF_THREE if across > 2 else width_of_pair(width_pt)
+    axis = charts.Axis(tuple(map(str, years)), each_pt, SMALL_HEIGHT_PT, edge_pt=SMALL_EDGE_PT)
     drawn = []
     for name, ink in kept:
         rows = [figures.one(name, year) for year in years]
-        drawn.append(draw_figure(name, rows, units, axis, ink, is_first=True, is_last=True))
-    return drawn
+        drawn.append(draw_figure(name, rows, units, axis, ink, is_first=True, is_last=True, names_band=False))
+    return Grid(tuple(drawn), across)
 
 
 def draw_figure(
@@ -114,6 +131,7 @@ def draw_figure(
     is_first: bool,
     is_last: bool,
     labels_all: bool = False,
+    names_band: bool = True,
     prefix: str = "",
 ) -> Chart:
     """Draw one figure over the places of an axis.
@@ -127,12 +145,13 @@ def draw_figure(
     ink : of line and points.
     is_first, is_last : whether flags stand over it, and names of the places under it.
     labels_all : whether every point carries a label.
+    names_band : whether the author of the band stands at the right edge, else with the limits.
     prefix : of the image's name, where one figure is drawn twice.
     """
     banded = next((f for f in reversed(rows) if f and f.band), None)
-    panel = charts.Panel(
-        points_of(rows, units), ink, banded.band.name if banded and banded.band else "", labels_all=labels_all
-    )
+    author = banded.band.name if banded and banded.band else ""
+    panel = charts.Panel(points_of(rows, units), ink, author if names_band else "", labels_all=labels_all)
+    limits = band_note(rows, units)
     kind = FIGURES[name]
     title = in_words_of(kind.title, units)
     unit = unit_shown(kind.unit, units)[0]
@@ -142,7 +161,7 @@ def draw_figure(
         unit_per(unit, per_shown(kind.per, units)),
         alt_of(title, unit, rows, units),
         charts.draw_panel(panel, axis, is_first=is_first, is_last=is_last),
-        band_note(rows, units),
+        limits if names_band or not limits else f"{limits}, {author}",
     )
 
 

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 APPENDIX_HEAD_PT = 96.0
 RECORD_PT = 150.0
+BANDS_HEAD_PT = 92.0
 
 
 def history_page(
@@ -76,6 +77,7 @@ def history_page(
     spurs = spurs_section(history, figures, units, width_pt)
     canopy = canopy_section(history, figures, units, width_pt)
     counted = draw_census(history, width_pt)
+    bands = appendix.band_sources(history.figures, units)
     values: dict[str, Any] = head | {
         "label_column_pt": LABEL_COLUMN_PT,
         "history": history,
@@ -101,9 +103,13 @@ def history_page(
         "events": facts.event_table(history),
         "open_rows": story.open_rows(history.figures, units),
         "spreads": pack_sheets(
-            appendix.figure_sheets(history.figures, units), width_pt, page_pt, page_pt - APPENDIX_HEAD_PT, RECORD_PT
+            appendix.figure_sheets(history.figures, units),
+            width_pt,
+            page_pt,
+            page_pt - APPENDIX_HEAD_PT,
+            _last_height(bands, warnings, width_pt),
         ),
-        "bands": appendix.band_sources(history.figures, units),
+        "bands": bands,
     }
     drawn = [
         *charts,
@@ -112,7 +118,7 @@ def history_page(
         *([estimated] if estimated else []),
         *ripening,
         *(spurs.images if spurs else []),
-        *(canopy.charts if canopy else []),
+        *(canopy.charts.charts if canopy else []),
         *counted,
         *positions,
     ]
@@ -161,3 +167,15 @@ def _head_height(head: dict[str, Any], width_pt: float) -> float:
     )
     told = sum(lines_of(head[name], width_pt, 9.5) for name in ("last_season", "pending"))
     return 17 + 24 * title + 15 * below + 19.6 + 12.5 * fact_lines + 15 + 13 * told + 14 + 14
+
+
+def _last_height(bands: list[tuple[str, str, str]], warnings: tuple[str, ...], width_pt: float) -> float:
+    """Height of what stands under the appendix, estimated in points: sources of the bands, and the record."""
+    height = RECORD_PT + sum(10.0 * lines_of(warning, width_pt, 7.5) + 3 for warning in warnings)
+    if not bands:
+        return height
+    rows = sum(
+        11.4 * max(lines_of(source, width_pt * 0.6, 8.5), lines_of(title, width_pt * 0.2, 8.5)) + 1
+        for title, _, source in bands
+    )
+    return height + BANDS_HEAD_PT + rows

@@ -88,12 +88,12 @@ def _sampled(sample: RipeningFacts, name: str) -> float | None:
 
 
 def _scale_of_ph(rows: list[Figure | None], before: tuple[tuple[float, ...], ...]) -> tuple[float, float | None]:
-    """Give the ends of the scale of pH to the next half below and above: it is no quantity that begins at zero."""
+    """Give the ends of the scale of pH to the next fifth below and above: it is no quantity that begins at zero."""
     values = [f.value for f in rows if f is not None and f.value is not None] + [v for row in before for v in row]
     if not values:
         return 0.0, None
-    foot, top = math.floor(min(values) * 2) / 2, math.ceil(max(values) * 2) / 2
-    return foot, top if top > foot else foot + 0.5
+    foot, top = math.floor(min(values) * 5) / 5, math.ceil(max(values) * 5) / 5
+    return foot, top if top > foot else foot + 0.2
 
 
 def _alt(title: str, names: tuple[str, ...], rows: list[Figure | None], units: Units, *, has_samples: bool) -> str:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from vinebook.reports import drawing
-from vinebook.reports.figure_charts import Chart, season_grid, seasons_with
+from vinebook.reports.figure_charts import Chart, Grid, season_grid, seasons_with
 from vinebook.reports.numbers import Units, with_unit
 from vinebook.reports.svg import INK
 from vinebook.reports.tables import Table, Wish, season_table
@@ -47,13 +47,13 @@ class Spurs:
     """
 
     table: Table | None
-    charts: list[Chart]
+    charts: Grid
     cordon: Chart | None
 
     @property
     def images(self) -> list[Chart]:
         """All pictures of the section."""
-        return [*self.charts, *([self.cordon] if self.cordon else [])]
+        return [*self.charts.charts, *([self.cordon] if self.cordon else [])]
 
 
 def spurs_section(history: BlockHistory, figures: SeasonFigures, units: Units, width_pt: float) -> Spurs | None:
