@@ -100,7 +100,11 @@ def canopy_section(history: BlockHistory, figures: SeasonFigures, units: Units, 
     work = work_table(history.stages, history.passes)
     if not seasons and work is None:
         return None
-    table = season_table("Leaves and light by season", WISHES, figures, seasons, units) if seasons else None
+    table = (
+        season_table("Leaves and light by season", WISHES, figures, seasons, units, names_missed=False)
+        if seasons
+        else None
+    )
     return Canopy(table, season_grid(CHARTS, figures, history.seasons, units, width_pt), work)
 
 

@@ -30,6 +30,8 @@ def draw_census(history: BlockHistory, width_pt: float) -> list[Chart]:
     drawn = []
     for name, title in (("bearing", "Bearing vines"), ("young", "Young vines"), ("missing", "Missing vines")):
         values = {year: getattr(census, name) for year, census in latest.items()}
+        if not any(values.values()):
+            continue
         points = tuple(
             charts.Point(float(values[year]), label=str(values[year])) if year in values else charts.Point()
             for year in years

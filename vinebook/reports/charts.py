@@ -20,7 +20,7 @@ from vinebook.reports.svg import DOT_PT, FINE, GREY, INK, LINE_PT, PALE, TYPE_PT
 HEAD_PT = 11.0
 FOOT_PT = 12.0
 SCALE_PT = 25.0
-BESIDE_PT = 5.0
+BESIDE_PT = 6.5
 MOST_OVER_VALUES = 1.7
 MOST_UNDER_BAND = 3.0
 """How far a scale goes beyond its values: for intervals and bands, and for the foot of a band over all values."""

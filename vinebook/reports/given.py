@@ -9,7 +9,7 @@ from vinebook.reports.figure_charts import LEAST_SEASONS_DRAWN, Chart, points_of
 from vinebook.reports.numbers import EN_DASH, MINUS, Units, in_words_of, shown, unit_shown, with_unit, write_range
 from vinebook.reports.svg import CROP
 from vinebook.reports.tables import Cell, Column, Table, align
-from vinebook.reports.words import begin_sentence, inside_sentence, write_day
+from vinebook.reports.words import begin_sentence, inside_sentence, write_day, write_short_day
 from vinebook.seasons.catalogue import FIGURES
 
 if TYPE_CHECKING:
@@ -75,8 +75,8 @@ def _expected(decision: DecisionFacts, came: Figure | None, units: Units) -> str
     if decision.review_on is not None:
         parts.append(f"to be looked at on {write_day(decision.review_on)}")
     if kind is not None:
-        known = came is not None and came.value is not None
-        parts.append(f"{decision.season}: {shown(came, units).text}" if known and came is not None else "not known yet")
+        is_known = came is not None and came.value is not None
+        parts.append(f"{decision.season} came to {shown(came, units).text}" if came and is_known else "not known yet")
     return begin_sentence("; ".join(parts)) if parts else EN_DASH
 
 
@@ -103,19 +103,19 @@ def estimate_table(history: BlockHistory, figures: SeasonFigures, units: Units) 
     digits = max(_decimals_needed(e.estimate_t * factor) for e in estimates)
     came, reserve = align([(shown(crop, units) if crop else None, "") for crop in crops])
     columns = (
-        Column("Season", width=0.8),
+        Column("Season", width=0.75),
         Column("Given on, to", width=2.6),
-        Column("Stage", width=1.0),
-        Column("Method", width=2.5),
-        Column("Estimate", unit, 0.95, is_number=True, ink="crop"),
-        Column("Interval", unit, 1.7, is_number=True),
-        Column("Harvest", unit, 0.95, is_number=True, ink="crop", pad_pt=reserve),
+        Column("Stage", width=1.05),
+        Column("Method", width=2.75),
+        Column("Estimate", unit, 0.9, is_number=True, ink="crop"),
+        Column("Interval", unit, 1.55, is_number=True),
+        Column("Harvest", unit, 0.85, is_number=True, ink="crop", pad_pt=reserve),
         Column("Estimate less harvest", "% of harvest", 1.3, is_number=True),
     )
     rows = tuple(
         (
             Cell(str(e.season)),
-            Cell(f"{write_day(e.date)}, {e.given_to}"),
+            Cell(f"{_given_on(e)}, {e.given_to}"),
             Cell(begin_sentence(STAGES.get(e.stage, e.stage))),
             Cell(e.method),
             Cell(f"{e.estimate_t * factor:.{digits}f}"),
@@ -126,6 +126,11 @@ def estimate_table(history: BlockHistory, figures: SeasonFigures, units: Units) 
         for e, crop, cell in zip(estimates, crops, came, strict=True)
     )
     return Table("Estimates given, and the harvest that came", columns, rows)
+
+
+def _given_on(estimate: EstimateFacts) -> str:
+    is_plain = estimate.date.year == estimate.season
+    return write_short_day(estimate.date) if is_plain else write_day(estimate.date)
 
 
 def _crop(figures: SeasonFigures, season: int) -> Figure | None:

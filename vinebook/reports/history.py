@@ -23,11 +23,14 @@ from vinebook.reports.tables import SeasonFigures
 from vinebook.reports.words import make_printable
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from vinebook.reports.paper import Paper
     from vinebook.seasons.model import BlockHistory
 
 APPENDIX_HEAD_PT = 96.0
 RECORD_PT = 150.0
+OPEN_HEAD_PT = 62.0
 BANDS_HEAD_PT = 92.0
 
 
@@ -77,6 +80,7 @@ def history_page(
     spurs = spurs_section(history, figures, units, width_pt)
     canopy = canopy_section(history, figures, units, width_pt)
     counted = draw_census(history, width_pt)
+    open_rows = story.open_rows(history.figures, units)
     bands = appendix.band_sources(history.figures, units)
     values: dict[str, Any] = head | {
         "label_column_pt": LABEL_COLUMN_PT,
@@ -101,13 +105,13 @@ def history_page(
         "census": facts.census_table(history),
         "visits": facts.visit_table(history, figures, units),
         "events": facts.event_table(history),
-        "open_rows": story.open_rows(history.figures, units),
+        "open_rows": open_rows,
         "spreads": pack_sheets(
             appendix.figure_sheets(history.figures, units),
             width_pt,
             page_pt,
             page_pt - APPENDIX_HEAD_PT,
-            _last_height(bands, warnings, width_pt),
+            _last_height(open_rows, bands, warnings, width_pt),
         ),
         "bands": bands,
     }
@@ -169,13 +173,23 @@ def _head_height(head: dict[str, Any], width_pt: float) -> float:
     return 17 + 24 * title + 15 * below + 19.6 + 12.5 * fact_lines + 15 + 13 * told + 14 + 14
 
 
-def _last_height(bands: list[tuple[str, str, str]], warnings: tuple[str, ...], width_pt: float) -> float:
-    """Height of what stands under the appendix, estimated in points: sources of the bands, and the record."""
+def _last_height(
+    open_rows: list[tuple[str, str, str, str]],
+    bands: list[tuple[str, str, str]],
+    warnings: tuple[str, ...],
+    width_pt: float,
+) -> float:
+    """Height of what stands under the appendix, estimated in points: what is open, sources of bands, the record."""
     height = RECORD_PT + sum(10.0 * lines_of(warning, width_pt, 7.5) + 3 for warning in warnings)
-    if not bands:
-        return height
-    rows = sum(
-        11.4 * max(lines_of(source, width_pt * 0.6, 8.5), lines_of(title, width_pt * 0.2, 8.5)) + 1
-        for title, _, source in bands
+    if open_rows:
+        height += OPEN_HEAD_PT + _rows_height(open_rows, (0.09, 0.37, 0.34, 0.20), width_pt)
+    if bands:
+        height += BANDS_HEAD_PT + _rows_height(bands, (0.22, 0.16, 0.62), width_pt)
+    return height
+
+
+def _rows_height(rows: Sequence[tuple[str, ...]], shares: tuple[float, ...], width_pt: float) -> float:
+    return sum(
+        11.4 * max(lines_of(text, width_pt * share - 5, 8.5) for text, share in zip(row, shares, strict=True)) + 1.3
+        for row in rows
     )
-    return height + BANDS_HEAD_PT + rows

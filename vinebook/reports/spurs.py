@@ -69,7 +69,11 @@ def spurs_section(history: BlockHistory, figures: SeasonFigures, units: Units, w
     seasons = seasons_with(OF_THE_SECTION, figures, history.seasons)
     if not seasons and history.cordon is None:
         return None
-    table = season_table("Spurs and canes by season", WISHES, figures, seasons, units) if seasons else None
+    table = (
+        season_table("Spurs and canes by season", WISHES, figures, seasons, units, names_missed=False)
+        if seasons
+        else None
+    )
     charts = season_grid(CHARTS, figures, history.seasons, units, width_pt)
     return Spurs(table, charts, _cordon(history, units, width_pt))
 
