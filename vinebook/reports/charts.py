@@ -12,13 +12,15 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from vinebook.reports import svg
-from vinebook.reports.labels import Box, Segment, Wanted, place, wrap
+from vinebook.reports.chart_bands import band_arrows, draw_bands
+from vinebook.reports.labels import Box, Segment, Wanted, place
 from vinebook.reports.scales import nice_top, scale_text
-from vinebook.reports.svg import BAND, DOT_PT, FINE, GREY, INK, LINE_PT, PALE, TYPE_PT
+from vinebook.reports.svg import DOT_PT, FINE, GREY, INK, LINE_PT, PALE, TYPE_PT
 
 HEAD_PT = 11.0
 FOOT_PT = 12.0
 SCALE_PT = 25.0
+BESIDE_PT = 6.5
 MOST_OVER_VALUES = 1.7
 MOST_UNDER_BAND = 3.0
 """How far a scale goes beyond its values: for intervals and bands, and for the foot of a band over all values."""
@@ -60,6 +62,9 @@ class Panel:
     band_name : short name of the band's source, for the right edge.
     backdrop : for each place, values of other years drawn as short grey strokes.
     is_joined : whether neighbours are joined by a line.
+    beside : for each place, points drawn in grey just left of it: what was said of it before.
+    labels_all : whether every point carries a label, where there is room, not only the telling ones.
+    foot, top : ends of the scale where it is not from zero to a round number above the values.
     """
 
     points: tuple[Point, ...]
@@ -67,6 +72,10 @@ class Panel:
     band_name: str = ""
     backdrop: tuple[tuple[float, ...], ...] = ()
     is_joined: bool = True
+    beside: tuple[tuple[Point, ...], ...] = ()
+    labels_all: bool = False
+    foot: float = 0.0
+    top: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,10 +119,13 @@ def scale_top(panel: Panel) -> float:
     ----------
     panel : the panel.
     """
-    values = [p.value for p in panel.points if p.value is not None] + [v for row in panel.backdrop for v in row]
+    if panel.top is not None:
+        return panel.top
+    points = [*panel.points, *(p for row in panel.beside for p in row)]
+    values = [p.value for p in points if p.value is not None] + [v for row in panel.backdrop for v in row]
     largest = max(values, default=0.0)
-    reach = [x for p in panel.points for x in (p.high, p.band_high, p.band_low) if x is not None]
-    lows = [p.band_low for p in panel.points if p.band_low is not None and p.band_low <= largest * MOST_UNDER_BAND]
+    reach = [x for p in points for x in (p.high, p.band_high, p.band_low) if x is not None]
+    lows = [p.band_low for p in points if p.band_low is not None and p.band_low <= largest * MOST_UNDER_BAND]
     wanted = max([largest, *lows, *(x for x in reach if x <= largest * MOST_OVER_VALUES)], default=0.0)
     if any(x > largest * MOST_OVER_VALUES for x in reach) and largest > 0:
         wanted = max(wanted, largest * MOST_OVER_VALUES * 0.9)
@@ -137,19 +149,21 @@ def draw_panel(panel: Panel, axis: Axis, *, is_first: bool, is_last: bool) -> st
     top = scale_top(panel)
 
     def y(value: float) -> float:
-        return frame.bottom - max(0.0, min(value, top)) / top * (frame.bottom - frame.top)
+        share = (max(panel.foot, min(value, top)) - panel.foot) / (top - panel.foot)
+        return frame.bottom - share * (frame.bottom - frame.top)
 
     parts = [svg.open_svg(axis.width_pt, height)]
-    parts += _draw_bands(panel, axis, frame, y)
-    marks, boxes = _draw_marks(panel, axis, y, frame, top)
-    for share in (0.0, 0.5, 1.0):
-        level = y(top * share)
+    parts += draw_bands(panel, axis, frame, y)
+    arrow_ends, arrows = band_arrows(panel, axis, frame, top)
+    marks, boxes = _draw_marks(panel, axis, y, frame, top, arrow_ends)
+    for value in (panel.foot, (panel.foot + top) / 2, top):
+        level = y(value)
         parts += _scale_line(axis, level, boxes)
-        parts.append(svg.text(axis.left - 4, level + 2.5, scale_text(top * share, top), GREY, "end"))
+        parts.append(svg.text(axis.left - 4, level + 2.5, scale_text(value, top), GREY, "end"))
     parts += _draw_flags(axis, frame.bottom if is_last else height, boxes, is_first=is_first)
-    parts += marks
+    parts += [*arrows, *marks]
     if is_last:
-        parts += _draw_names(axis, height)
+        parts += draw_names(axis, height)
     parts.append("</svg>")
     return "\n".join(parts)
 
@@ -202,52 +216,24 @@ def labelled_places(points: tuple[Point, ...]) -> list[int]:
     return list(dict.fromkeys((known[-1][1], highest, lowest, known[0][1])))
 
 
-def _draw_bands(panel: Panel, axis: Axis, frame: Box, y: _Scale) -> list[str]:
-    """Pale fills from the place where a band begins to the next or the end; the last one's author at the right."""
-    parts: list[str] = []
-    slot = (axis.right - axis.left) / max(len(axis.names), 1)
-    runs: list[tuple[int, int, Point]] = []
-    end = len(panel.points) - 1
-    for i, point in enumerate(panel.points):
-        if not point.has_band or (runs and _same_band(runs[-1][2], point)):
-            continue
-        if runs:
-            runs[-1] = (runs[-1][0], i - 1, runs[-1][2])
-        runs.append((i, end, point))
-    for first, last, point in runs:
-        upper = frame.top if point.band_high is None else y(point.band_high)
-        lower = frame.bottom if point.band_low is None else y(point.band_low)
-        left, right = axis.x(first) - slot / 2, axis.x(last) + slot / 2
-        parts.append(svg.rect(left, upper, right - left, max(lower - upper, 0.8), BAND))
-        if (first, last) == runs[-1][:2] and panel.band_name:
-            lines = wrap(panel.band_name, axis.edge_pt - 8, TYPE_PT, 3)
-            middle = (upper + lower) / 2
-            start = min(max(middle - LINE_PT * len(lines) / 2, frame.top - 4), frame.bottom - LINE_PT * len(lines))
-            parts += [
-                svg.text(axis.right + 5, start + LINE_PT * (k + 0.75), line, GREY, "start")
-                for k, line in enumerate(lines)
-            ]
-    return parts
-
-
-def _same_band(one: Point, other: Point) -> bool:
-    return (one.band_low, one.band_high) == (other.band_low, other.band_high)
-
-
-def _draw_marks(panel: Panel, axis: Axis, y: _Scale, frame: Box, top: float) -> tuple[list[str], list[Box]]:
+def _draw_marks(
+    panel: Panel, axis: Axis, y: _Scale, frame: Box, top: float, taken: list[Segment]
+) -> tuple[list[str], list[Box]]:
     """Strokes of other years, intervals, the line, points and labels, in this order; and where the labels stand."""
     parts: list[str] = []
-    segments: list[Segment] = []
+    segments: list[Segment] = [*taken]
+    for i, row in enumerate(panel.beside):
+        for number, point in enumerate(row):
+            x = axis.x(i) - BESIDE_PT * (len(row) - number)
+            segments += _lines_beside(point, x, y)
+    parts += [svg.line(s.x1, s.y1, s.x2, s.y2, GREY, 1.2 if s.y1 == s.y2 else 0.55) for s in segments[len(taken) :]]
     for i, values in enumerate(panel.backdrop):
         strokes = [Segment(axis.x(i) - 4, y(value), axis.x(i) + 4, y(value)) for value in values]
         parts += [svg.line(s.x1, s.y1, s.x2, s.y2, FINE, 0.8) for s in strokes]
         segments += strokes
-    for i, point in enumerate(panel.points):
-        if point.value is not None and point.low is not None and point.high is not None:
-            segments.append(Segment(axis.x(i), y(point.high), axis.x(i), y(point.low)))
-            parts.append(svg.line(axis.x(i), y(point.high), axis.x(i), y(point.low), panel.ink, 0.55))
-            if point.high > top:
-                parts.append(svg.arrow(axis.x(i), frame.top, panel.ink))
+    drawn, lines = _draw_intervals(panel, axis, y, frame, top)
+    parts += drawn
+    segments += lines
     if panel.is_joined:
         for i, j in joined_pairs(panel.points):
             a, b = panel.points[i].value or 0.0, panel.points[j].value or 0.0
@@ -262,7 +248,9 @@ def _draw_marks(panel: Panel, axis: Axis, y: _Scale, frame: Box, top: float) -> 
             parts.append(svg.dot(axis.x(i), frame.bottom + 6, panel.ink, is_open=True))
     room = Box(axis.left - 6, frame.top - HEAD_PT + 1, axis.right + 6, frame.bottom + FOOT_PT - 2)
     segments += [Segment(axis.left, frame.bottom, axis.right, frame.bottom)]
-    labels = [_wanted(panel.points[i], axis.x(i), y, top) for i in labelled_places(panel.points)]
+    first = labelled_places(panel.points)
+    rest = [i for i, p in enumerate(panel.points) if p.value is not None and i not in first] if panel.labels_all else []
+    labels = [_wanted(panel.points[i], axis.x(i), y, top) for i in [*first, *rest]]
     pale = [Segment(axis.left, level, axis.right, level) for level in (frame.top, (frame.top + frame.bottom) / 2)]
     placed = place(labels, segments, room, pale)
     parts += [svg.text(p.x, p.baseline, p.text, INK, "middle") for p in placed]
@@ -278,6 +266,30 @@ def _draw_marks(panel: Panel, axis: Axis, y: _Scale, frame: Box, top: float) -> 
         if point.is_open and point.value is None and i == _last_open(panel.points)
     ]
     return parts, [p.box for p in placed]
+
+
+def _draw_intervals(panel: Panel, axis: Axis, y: _Scale, frame: Box, top: float) -> tuple[list[str], list[Segment]]:
+    """Draw thin upright lines, with an arrowhead where one runs off the scale."""
+    parts: list[str] = []
+    segments: list[Segment] = []
+    for i, point in enumerate(panel.points):
+        if point.value is not None and point.low is not None and point.high is not None:
+            segments.append(Segment(axis.x(i), y(point.high), axis.x(i), y(point.low)))
+            parts.append(svg.line(axis.x(i), y(point.high), axis.x(i), y(point.low), panel.ink, 0.55))
+            if point.high > top:
+                parts.append(svg.arrow(axis.x(i), frame.top, panel.ink))
+    return parts, segments
+
+
+def _lines_beside(point: Point, x: float, y: _Scale) -> list[Segment]:
+    """Give the stroke and the interval of what stands beside a point, such as an estimate beside what came."""
+    if point.value is None:
+        return []
+    level = y(point.value)
+    lines = [Segment(x - BESIDE_PT / 2, level, x + BESIDE_PT / 2, level)]
+    if point.low is not None and point.high is not None:
+        lines.append(Segment(x, y(point.high), x, y(point.low)))
+    return lines
 
 
 def _last_open(points: tuple[Point, ...]) -> int:
@@ -331,8 +343,14 @@ def _draw_flags(axis: Axis, bottom: float, boxes: list[Box], *, is_first: bool) 
     return parts
 
 
-def _draw_names(axis: Axis, height: float) -> list[str]:
-    """Names under the axis; every second, fifth or tenth where they would touch, the last always."""
+def draw_names(axis: Axis, height: float) -> list[str]:
+    """Set the names under the axis; every second, fifth or tenth where they would touch, the last always.
+
+    Parameters
+    ----------
+    axis : the axis.
+    height : height of the picture; the names stand at its foot.
+    """
     step = next((step for step in (1, 2, 5, 10, 20) if _has_room(axis, step)), 50)
     last = len(axis.names) - 1
     return [

@@ -5,22 +5,33 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from vinebook.reports import appendix, facts, story
+from vinebook.reports import appendix, facts, given, story
+from vinebook.reports.balance_chart import draw_balance, tell_readings
+from vinebook.reports.canopy import canopy_section
+from vinebook.reports.census_charts import draw_census
+from vinebook.reports.components import draw_components
+from vinebook.reports.figure_charts import width_of_pair
 from vinebook.reports.frame import PROGRAM, make_frame, record_of
 from vinebook.reports.numbers import Units, with_words_of
 from vinebook.reports.packing import lines_of, pack_sheets
 from vinebook.reports.paper import FORMATS
 from vinebook.reports.render import Page, fill_template, print_page
+from vinebook.reports.ripening import draw_ripening
+from vinebook.reports.spurs import spurs_section
 from vinebook.reports.strip import LABEL_COLUMN_PT, draw_positions, draw_strip
 from vinebook.reports.tables import SeasonFigures
 from vinebook.reports.words import make_printable
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from vinebook.reports.paper import Paper
     from vinebook.seasons.model import BlockHistory
 
 APPENDIX_HEAD_PT = 96.0
 RECORD_PT = 150.0
+OPEN_HEAD_PT = 62.0
+BANDS_HEAD_PT = 92.0
 
 
 def history_page(
@@ -60,11 +71,32 @@ def history_page(
     }
     room_pt = page_pt - _head_height(head, width_pt)
     charts = draw_strip(history, figures, units, width_pt, room_pt)
-    positions = draw_positions(history, units, width_pt / 2 - 9)
+    positions = draw_positions(history, units, width_of_pair(width_pt))
+    plot_pt = width_pt - LABEL_COLUMN_PT - 1
+    balance = draw_balance(history, figures, units, plot_pt)
+    components = draw_components(figures, history.seasons, plot_pt)
+    estimated = given.draw_estimates(history, figures, units, plot_pt)
+    ripening = draw_ripening(history, units, plot_pt)
+    spurs = spurs_section(history, figures, units, width_pt)
+    canopy = canopy_section(history, figures, units, width_pt)
+    counted = draw_census(history, width_pt)
+    open_rows = story.open_rows(history.figures, units)
+    bands = appendix.band_sources(history.figures, units)
     values: dict[str, Any] = head | {
         "label_column_pt": LABEL_COLUMN_PT,
         "history": history,
         "charts": charts,
+        "balance": balance,
+        "readings": tell_readings(history, figures),
+        "components": components,
+        "estimates": given.estimate_table(history, figures, units),
+        "estimated": estimated,
+        "ripening": ripening,
+        "spurs": spurs,
+        "canopy": canopy,
+        "decisions": given.decision_table(history, figures, units),
+        "certification": given.certification_table(history),
+        "census_charts": counted,
         "positions": positions,
         "position_tables": facts.position_tables(history, units),
         "season_tables": facts.season_tables(history, figures, units),
@@ -73,13 +105,28 @@ def history_page(
         "census": facts.census_table(history),
         "visits": facts.visit_table(history, figures, units),
         "events": facts.event_table(history),
-        "open_rows": story.open_rows(history.figures, units),
+        "open_rows": open_rows,
         "spreads": pack_sheets(
-            appendix.figure_sheets(history.figures, units), width_pt, page_pt, page_pt - APPENDIX_HEAD_PT, RECORD_PT
+            appendix.figure_sheets(history.figures, units),
+            width_pt,
+            page_pt,
+            page_pt - APPENDIX_HEAD_PT,
+            _last_height(open_rows, bands, warnings, width_pt),
         ),
-        "bands": appendix.band_sources(history.figures, units),
+        "bands": bands,
     }
-    images: dict[str, str] = {chart.name: chart.svg for chart in [*charts, *positions]}
+    drawn = [
+        *charts,
+        *([balance] if balance else []),
+        *components,
+        *([estimated] if estimated else []),
+        *ripening,
+        *(spurs.images if spurs else []),
+        *(canopy.charts.charts if canopy else []),
+        *counted,
+        *positions,
+    ]
+    images: dict[str, str] = {chart.name: chart.svg for chart in drawn}
     return Page(fill_template("history.html", values), images, warnings, made_at=frame.record.moment)
 
 
@@ -124,3 +171,25 @@ def _head_height(head: dict[str, Any], width_pt: float) -> float:
     )
     told = sum(lines_of(head[name], width_pt, 9.5) for name in ("last_season", "pending"))
     return 17 + 24 * title + 15 * below + 19.6 + 12.5 * fact_lines + 15 + 13 * told + 14 + 14
+
+
+def _last_height(
+    open_rows: list[tuple[str, str, str, str]],
+    bands: list[tuple[str, str, str]],
+    warnings: tuple[str, ...],
+    width_pt: float,
+) -> float:
+    """Height of what stands under the appendix, estimated in points: what is open, sources of bands, the record."""
+    height = RECORD_PT + sum(10.0 * lines_of(warning, width_pt, 7.5) + 3 for warning in warnings)
+    if open_rows:
+        height += OPEN_HEAD_PT + _rows_height(open_rows, (0.09, 0.37, 0.34, 0.20), width_pt)
+    if bands:
+        height += BANDS_HEAD_PT + _rows_height(bands, (0.22, 0.16, 0.62), width_pt)
+    return height
+
+
+def _rows_height(rows: Sequence[tuple[str, ...]], shares: tuple[float, ...], width_pt: float) -> float:
+    return sum(
+        11.4 * max(lines_of(text, width_pt * share - 5, 8.5) for text, share in zip(row, shares, strict=True)) + 1.3
+        for row in rows
+    )

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 FEW = "†"
 NOT_CLEAR = "‡"
 BY_HAND = "§"
-FEWER = frozenset({NOTES[Note.FEW], NOTES[Note.FEW_LOTS]})
+FEWER = frozenset(NOTES[note] for note in (Note.FEW, Note.FEW_LOTS, Note.FEW_PROBED))
 SAID_BY_MARKS = FEWER | {NOTES[Note.HAND_PICKED]}
 """Parts of a note that a fixed mark says already."""
 NO_SUCH_BEARER = frozenset(NOTES[note] for note in (Note.NO_SPURS, Note.NO_CANES, Note.CANE_PRUNED, Note.SPUR_PRUNED))
@@ -30,7 +30,7 @@ NO_SUCH_BEARER = frozenset(NOTES[note] for note in (Note.NO_SPURS, Note.NO_CANES
 SPREAD = "standard deviation between vines"
 """Told in the appendix alone."""
 MEANING = {
-    FEW: "few vines or lots: fewer than shown to suffice for the interval",
+    FEW: "few vines, lots, transects or canes: fewer than shown to suffice for the interval",
     NOT_CLEAR: "not clear whether inside the band: the interval crosses one of its limits",
     BY_HAND: "vines picked by hand: no interval can be given",
 }

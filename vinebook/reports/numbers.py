@@ -193,7 +193,7 @@ def unit_per(unit: str, per: str) -> str:
     if not per:
         return unit
     if unit == "%":
-        return f"% of {per}s"
+        return f"% of {'leaves' if per == 'leaf' else per + 's'}"
     if slash and per.partition(" ")[0] == foot:
         return f"{top} per {per}"
     return f"{unit} per {per}" if not slash else unit

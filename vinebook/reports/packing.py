@@ -26,7 +26,9 @@ TAIL_PT = 10.0 + 5.0
 SPARE_PT = 14.0
 LEAST_ROWS_CUT = 5
 BALANCE_STEP_PT = 10.0
-SHARE_LEFT = 0.62
+SHARE_LEFT = 0.75
+SHORT_SHARE = 0.35
+"""What follows the sheets and is no higher than this share of a page does not stand on a page alone."""
 LEAST_BALANCED_PT = 170.0
 """Columns of the last page are not cut shorter than this."""
 
@@ -43,7 +45,8 @@ def pack_sheets(
 ) -> list[Spread]:
     """Fill pages column by column; a long sheet goes on in the next column, the last page is balanced.
 
-    Where what follows does not fit under the last page, some sheets go on to the next page with it.
+    Where what follows does not fit under the last page it has a page of its own; where that page would be nearly
+    empty, some sheets go on to it.
 
     Parameters
     ----------
@@ -61,7 +64,7 @@ def pack_sheets(
         if not after:
             spread = _balance(rest, width_pt, room_pt)
             height_pt = max(sum(sheet_height(sheet, width_pt) for sheet in column) for column in spread.columns)
-            if room_pt - after_pt < height_pt:
+            if room_pt - after_pt < height_pt and after_pt < page_pt * SHORT_SHARE:
                 spread, after = _fill(rest, width_pt, height_pt * SHARE_LEFT)
         spreads.append(spread)
         rest = after

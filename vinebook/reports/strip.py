@@ -3,27 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from vinebook.reports import charts, svg
-from vinebook.reports.numbers import (
-    Shown,
-    Units,
-    in_words_of,
-    per_shown,
-    settle,
-    shown,
-    unit_per,
-    unit_shown,
-    write_band,
-)
+from vinebook.reports.figure_charts import Chart, draw_figure, points_of
+from vinebook.reports.numbers import Units, shown
 from vinebook.reports.words import write_seasons
-from vinebook.seasons.catalogue import FIGURES
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from vinebook.reports.tables import SeasonFigures
     from vinebook.seasons.model import BlockHistory, Figure
 
@@ -43,27 +31,6 @@ STRIP = (
 """Figures of each panel, the first that the block has, and the ink; the strip runs from nodes to wood."""
 
 TO_WORDS = {"spur": "to spurs", "cane": "to canes", "mixed": "to mixed", "minimal": "to minimal"}
-
-
-@dataclass(frozen=True, slots=True)
-class Chart:
-    """A chart on the page.
-
-    Attributes
-    ----------
-    name : name of its image.
-    title, unit : what it shows, and the unit in grey.
-    alt : what it says, for who cannot see it.
-    svg : the image.
-    note : one short line under the title, or "".
-    """
-
-    name: str
-    title: str
-    unit: str
-    alt: str
-    svg: str
-    note: str = ""
 
 
 def draw_strip(
@@ -93,29 +60,18 @@ def draw_strip(
     each_pt = math.floor((room_pt - charts.extra_height(axis)) / max(len(chosen), 1))
     if each_pt >= LOWEST_PANEL_PT:
         axis = replace(axis, height_pt=min(each_pt, TALLEST_PANEL_PT))
-    drawn = []
-    for number, (name, ink) in enumerate(chosen):
-        rows = [figures.one(name, season) for season in history.seasons]
-        banded = next((f for f in reversed(rows) if f and f.band), None)
-        panel = charts.Panel(
-            _points(rows, units),
+    return [
+        draw_figure(
+            name,
+            [figures.one(name, season) for season in history.seasons],
+            units,
+            axis,
             ink,
-            banded.band.name if banded and banded.band else "",
+            is_first=number == 0,
+            is_last=number == len(chosen) - 1,
         )
-        kind = FIGURES[name]
-        unit = unit_shown(kind.unit, units)[0]
-        per = per_shown(kind.per, units)
-        drawn.append(
-            Chart(
-                f"{name}.svg",
-                in_words_of(kind.title, units),
-                unit_per(unit, per),
-                _alt(in_words_of(kind.title, units), unit, rows, units),
-                charts.draw_panel(panel, axis, is_first=number == 0, is_last=number == len(chosen) - 1),
-                _band_note(rows, units),
-            )
-        )
-    return drawn
+        for number, (name, ink) in enumerate(chosen)
+    ]
 
 
 def season_flags(history: BlockHistory) -> tuple[tuple[int, str], ...]:
@@ -163,7 +119,7 @@ def draw_positions(history: BlockHistory, units: Units, width_pt: float) -> list
             for position in positions
         )
         panel = charts.Panel(
-            _points([found.get(position) for position in positions], units),
+            points_of([found.get(position) for position in positions], units),
             svg.CROP,
             backdrop=earlier,
             is_joined=False,
@@ -223,54 +179,3 @@ def position_order(position: str) -> tuple[int, int, str]:
     if position.isdigit() and position != "0":
         return (2, int(position), "")
     return ({"old wood": 0, "old_wood": 0, "basal": 1, "0": 1}.get(position, 3), 0, position)
-
-
-def _points(rows: Sequence[Figure | None], units: Units) -> tuple[charts.Point, ...]:
-    numbers = settle([shown(figure, units) if figure else None for figure in rows])
-    return tuple(_point(figure, number, units) for figure, number in zip(rows, numbers, strict=True))
-
-
-def _point(figure: Figure | None, number: Shown | None, units: Units) -> charts.Point:
-    if figure is None or number is None:
-        return charts.Point()
-    _, factor = unit_shown(figure.unit, units)
-    band = figure.band
-    return charts.Point(
-        number.value,
-        number.low,
-        number.high,
-        number.text,
-        is_open=figure.status in {"pending", "partial"},
-        band_low=band.low * factor if band and band.low is not None else None,
-        band_high=band.high * factor if band and band.high is not None else None,
-        has_band=band is not None,
-    )
-
-
-def _band_note(rows: list[Figure | None], units: Units) -> str:
-    """Give the bands of a chart in words: the last one's limits, and where others stood before it."""
-    runs: list[tuple[str, str, int]] = []
-    for figure in rows:
-        if figure is not None and figure.band is not None:
-            limits = write_band(figure.band, figure.unit, units)
-            if not runs or runs[-1][:2] != (limits, figure.band.name):
-                runs.append((limits, figure.band.name, figure.season))
-    if not runs:
-        return ""
-    limits, _, since = runs[-1]
-    before = "".join(f"; {earlier} ({name}) from {first}" for earlier, name, first in runs[:-1])
-    return f"band {limits}" + (f" from {since}{before}" if before else "")
-
-
-def _alt(title: str, unit: str, rows: list[Figure | None], units: Units) -> str:
-    """Say what the chart shows, in words: span, first and last value, highest, lowest."""
-    known = [f for f in rows if f is not None and f.value is not None]
-    if not known:
-        return f"{title}: no value."
-    highest, lowest = max(known, key=lambda f: f.value or 0), min(known, key=lambda f: f.value or 0)
-    said = ", ".join(
-        f"{name} {shown(f, units).text} in {f.season}"
-        for name, f in (("first", known[0]), ("last", known[-1]), ("highest", highest), ("lowest", lowest))
-    )
-    open_seasons = write_seasons(f.season for f in rows if f is not None and f.status == "pending")
-    return f"{title} by season in {unit}: {said}." + (f" Pending: {open_seasons}." if open_seasons else "")

@@ -173,7 +173,13 @@ class SeasonFigures:
 
 
 def season_table(
-    title: str, wishes: tuple[Wish, ...], figures: SeasonFigures, seasons: tuple[int, ...], units: Units
+    title: str,
+    wishes: tuple[Wish, ...],
+    figures: SeasonFigures,
+    seasons: tuple[int, ...],
+    units: Units,
+    *,
+    names_missed: bool = True,
 ) -> Table | None:
     """Make a table with a row a season; a figure that the block never had is named, not printed.
 
@@ -184,12 +190,13 @@ def season_table(
     figures : the block's figures.
     seasons : harvest years, oldest first.
     units : "metric" or "us".
+    names_missed : whether figures that were never counted are named under the table.
     """
     kept = [wish for wish in wishes if figures.has_value(wish.figure, seasons)]
     never = tuple(
         inside_sentence(in_words_of(FIGURES[wish.figure].title, units))
         for wish in wishes
-        if wish not in kept and figures.is_missed(wish.figure, seasons)
+        if names_missed and wish not in kept and figures.is_missed(wish.figure, seasons)
     )
     if not kept:
         return None

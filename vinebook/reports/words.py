@@ -49,6 +49,31 @@ def write_days(first: dt.date, last: dt.date | None) -> str:
     return f"{write_day(first)} {EN_DASH} {write_day(last)}"
 
 
+def write_short_day(date: dt.date) -> str:
+    """Write a date beside its season: "27 April".
+
+    Parameters
+    ----------
+    date : the date.
+    """
+    return f"{date.day}\u00a0{MONTHS[date.month - 1]}"
+
+
+def write_short_days(first: dt.date, last: dt.date | None) -> str:
+    """Write a run of days beside their season: "26–27 June".
+
+    Parameters
+    ----------
+    first : first day.
+    last : last day, or None where it is not known.
+    """
+    if last is None or last == first:
+        return write_short_day(first)
+    if first.month == last.month:
+        return f"{first.day}{EN_DASH}{write_short_day(last)}"
+    return f"{write_short_day(first)} {EN_DASH} {write_short_day(last)}"
+
+
 def read_moment(as_of: str) -> dt.datetime | None:
     """Read a UTC time of the journal, to the second; None where it is none.
 
