@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     from vinebook.seasons.statement import Shows
 
 Units = Literal["metric", "us"]
-What = Literal["history", "statement"]
-WHATS: tuple[What, ...] = ("history", "statement")
+What = Literal["history", "statement", "overview"]
+WHATS: tuple[What, ...] = ("history", "statement", "overview")
 REPORTS_OF_A_WORKER = 25
 """A worker's memory grows by about half a MiB a report: after so many it gives way to a new one."""
 
@@ -42,7 +42,8 @@ class Wanted:
     blocks : codes of the blocks that it tells of; a statement without any tells of all that concern its consignee.
     units : units to print in; the vineyard's own where None.
     paper : size of the paper.
-    to, season, shows, share_percent : of a statement; see `vinebook.seasons.statement`.
+    season : of a statement or an overview; the latest where None.
+    to, shows, share_percent : of a statement; see `vinebook.seasons.statement`.
     """
 
     what: What
@@ -56,8 +57,8 @@ class Wanted:
 
     @property
     def name(self) -> str:
-        """What the report is of, in words: its block, else whom it is for."""
-        return ", ".join(self.blocks) or self.to
+        """What the report is of, in words: its blocks, else whom it is for, else its season."""
+        return ", ".join(self.blocks) or self.to or str(self.season or "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +115,8 @@ def page_of(connection: Connection, wanted: Wanted) -> Page:
             return _history_page(connection, wanted)
         case "statement":
             return _statement_page(connection, wanted)
+        case "overview":
+            return _overview_page(connection, wanted)
     raise WordsError(f"{wanted.what!r} is not a report", f"one of: {', '.join(WHATS)}")
 
 
@@ -158,6 +161,25 @@ def _statement_page(connection: Connection, wanted: Wanted) -> Page:
     page = statement_page(told, units=units, paper=wanted.paper)
     figures = [figure for block in told.blocks for figure in block.figures]
     return _with_enclosures(page, figures, statement.rows_told(told))
+
+
+def _overview_page(connection: Connection, wanted: Wanted) -> Page:
+    from vinebook.advice.bands import judge
+    from vinebook.reports.overview import overview_page
+    from vinebook.seasons import overview
+    from vinebook.seasons.figures import figures_of
+    from vinebook.seasons.history import judging_context
+
+    season = wanted.season or overview.latest_closed_season(connection)
+    blocks = overview.blocks_in(connection, season, wanted.blocks)
+    records = list(blocks)
+    judged = judge(figures_of(connection, records, [season]), judging_context(connection, records))
+    told = overview.overview_of(connection, season, blocks, judged)
+    own = {block.units for block in told.blocks}
+    units = wanted.units or _own_units(own.pop() if len(own) == 1 else "metric")
+    page = overview_page(told, units=units, paper=wanted.paper)
+    figures = [figure for block in told.blocks for figure in block.figures]
+    return _with_enclosures(page, figures, [])
 
 
 def concerned_blocks(book: Book, to: str, season: int | None) -> tuple[str, ...]:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from vinebook.cli.printing import Printing
     from vinebook.cli.settings import Settings
+    from vinebook.reports.paper import Paper
     from vinebook.seasons.statement import Shows
 
 
@@ -139,3 +140,31 @@ def statement_command(
         print_blocks(settings, printing, wanted, every, f"Statements for {to}")
     else:
         print_one(settings, settings.open(), wanted, Path(printing.output))
+
+
+@report_command.command("overview", short_help="For the manager: all blocks of a season.")
+@click.argument("blocks", metavar="[BLOCK]...", nargs=-1, shell_complete=complete_block)
+@click.option(
+    "--season",
+    type=int,
+    metavar="YEAR",
+    shell_complete=complete_season,
+    help="Harvest year; the latest that was closed unless told.",
+)
+@_with(_PRINTED)
+@with_settings
+def overview_command(
+    settings: Settings, blocks: tuple[str, ...], season: int | None, output: str, paper: Paper
+) -> None:
+    """Print all blocks of a season side by side, or the BLOCKs named: those clearly outside a band come first.
+
+    \b
+    Examples:
+      vinebook report overview -o overview.pdf
+      vinebook report overview A1 A2 --season 2024 -o overview.pdf
+    """
+    from vinebook.cli.printing import print_one, units_of
+    from vinebook.printing import Wanted
+
+    wanted = Wanted("overview", tuple(dict.fromkeys(blocks)), units_of(settings), paper, season=season)
+    print_one(settings, settings.open(), wanted, Path(output))
