@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from typing import TYPE_CHECKING
 
 import click
@@ -31,4 +32,10 @@ def guide_command(settings: Settings, page: str | None) -> None:
         return
     if page not in pages:
         raise WordsError(f"the guide has no page {page!r}", one_of(page, pages))
-    click.echo(pages[page].read_text(encoding="utf-8"), nl=False)
+    text = pages[page].read_text(encoding="utf-8")
+    if sys.stdout.isatty():
+        from vinebook.cli.guide_page import on_screen
+        from vinebook.cli.tables import width_of_screen
+
+        text = on_screen(text, width_of_screen())
+    click.echo(text, nl=False)
