@@ -9,6 +9,7 @@ import click
 
 from vinebook.cli.completion import complete_block
 from vinebook.cli.settings import with_settings
+from vinebook.cli.wrapping import say
 
 if TYPE_CHECKING:
     from vinebook.cli.settings import Settings
@@ -47,6 +48,6 @@ def history_command(settings: Settings, block: str, output: str, paper: Literal[
     )
     made = report(settings.open(), "history", block, units=units, paper=paper)
     for warning in made.warnings:
-        click.echo(f"warning: {warning}", err=True)
+        say(f"warning: {warning}", indent=2, err=True)
     write_file(path, made.pdf)
     settings.say(f"wrote {path}")

@@ -77,7 +77,7 @@ def add_record(
     fields = {field.name: field for field in tally_fields(of)}
     for name in values:
         if name not in fields:
-            raise WordsError(f"a {kind} has no field {name!r}", one_of(name, fields))
+            raise WordsError(f"{KINDS[kind].a_name} has no field {name!r}", one_of(name, fields))
     step = None
     if supersedes is None and reason:
         raise WordsError("nothing is corrected that would need a reason", "name the record with --supersedes")
@@ -158,7 +158,7 @@ class _Superseding:
     def __init__(self, of: Kind, key: str, reason: str, by: str) -> None:
         if not of.superseded:
             kinds = ", ".join(kind.name for kind in KINDS.values() if kind.superseded)
-            raise WordsError(f"a {of.name} is amended, not superseded", f"--supersedes is for: {kinds}")
+            raise WordsError(f"{of.a_name} is amended, not superseded", f"--supersedes is for: {kinds}")
         self._of = of
         self._key = key
         self._reason = reason
