@@ -86,6 +86,11 @@ def add_record(
     if supersedes is not None:
         step = _Superseding(of, supersedes, reason_given(reason), by)
         values = {**carried_over(book, kind, supersedes, values), **values}
+    if not any(value.strip() for value in values.values()):
+        needed = ", ".join(name for name, *_ in missing_fields(kind, values))
+        raise WordsError(
+            f"nothing of {of.a_name} was named", f"it needs: {needed}; `vinebook form {kind}` explains every field"
+        )
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / TYPED_NAME
         with path.open("w", encoding="utf-8", newline="") as page:

@@ -101,9 +101,12 @@ def find_record(connection: Connection, kind: Kind, words: str) -> int:
             raise WordsError(f"there is no {kind.name} {words}", f"`vinebook list {kind.name}` prints the keys")
         return int(found)
     parts = split_key(words)
+    if not words.strip():
+        raise WordsError(f"the key of {kind.a_name} is empty", f"`vinebook list {kind.name}` prints the keys")
     if len(parts) != len(labels):
         raise WordsError(
-            f"{words!r} is not the key of {kind.a_name}", f"expected {len(labels)} parts: {'/'.join(labels)}"
+            f"{words!r} is not the key of {kind.a_name}",
+            f"expected {len(labels)} part{'' if len(labels) == 1 else 's'}: {'/'.join(labels)}",
         )
     query, columns = keyed_select(kind)
     query = query.with_only_columns(table.c.record)
