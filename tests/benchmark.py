@@ -22,6 +22,7 @@ from tests.benchmarks.measuring import Results
 MEASUREMENTS = {
     "startup": "startup",
     "load": "loading",
+    "load-postgresql": "loading_postgresql",
     "figures": "seasons",
     "report": "printing",
 }

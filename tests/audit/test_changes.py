@@ -81,7 +81,7 @@ def corrected(empty_desk: Desk) -> Desk:
 EDITS = [
     (
         "UPDATE event SET share_hit_percent = 12.5 WHERE amended_at IS NOT NULL",
-        "share_hit_percent is 12.5 in the table, 20.0 in the journal",
+        "share_hit is 12.5 % in the table, 20.0 % in the journal",
     ),
     (
         "UPDATE event SET amended_at = NULL",
@@ -194,7 +194,7 @@ def test_what_an_amendment_says_of_before_must_be_what_was_read(corrected: Desk)
     forge(corrected, {number: {"before": {"share_hit_percent": "11.0"}}})  # type: ignore[dict-item]
     found = corrected.verify().differences
     assert len(found) == 1
-    assert f"share_hit_percent was read as 12.5, entry {number} says it was 11.0" in found[0]
+    assert f"share_hit was read as 12.5 %, entry {number} says it was 11.0 %" in found[0]
 
 
 def test_a_journal_written_anew_shows_only_against_a_seal(corrected: Desk) -> None:

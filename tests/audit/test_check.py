@@ -180,7 +180,10 @@ def test_the_table_has_rule_row_and_why(wrong: Desk) -> None:
     done = run(wrong, "check")
     assert done.stdout.startswith("fault: load_not_split (1)\n  Nobody knows which block bore the fruit;")
     number = next(row["record"] for row in wrong.stored("load") if row["number"] == "9")
-    assert f"    A1, A2  2023: 2 of 2 shares of 2010 kg have no mass  [load Scale/2023/9, #{number}]\n" in done.stdout
+    assert (
+        f"    A1, A2  2023: 2 of 2 shares of 2010 kg have no mass\n      [load Scale/2023/9, #{number}]\n"
+        in done.stdout
+    )
     assert done.stderr == "7 faults, 10 doubts\n"
 
 

@@ -7,20 +7,44 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.conftest import BOTH
 from tests.seasons.books import KG, Book, day, new_book
 from vinebook.audit.check import RULES, CheckFinding, check
+from vinebook.records.engine import engine_for
+from vinebook.records.tables import METADATA
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
+
+    from sqlalchemy import Engine
+
+    from tests.postgresql import Server
 
 TODAY = dt.date(2020, 1, 1)
 SPURS: dict[str, object] = {"spurs": 6, "nodes_on_spurs": 12}
 
 
-@pytest.fixture
-def book() -> Iterator[Book]:
-    with new_book() as made:
-        yield made
+@pytest.fixture(params=BOTH)
+def book(request: pytest.FixtureRequest) -> Iterator[Book]:
+    """Give an empty book in SQLite's memory, then one on PostgreSQL; what is put into it is rolled back."""
+    if request.param == "sqlite":
+        with new_book() as made:
+            yield made
+        return
+    engine: Engine = request.getfixturevalue("postgresql_tables")
+    with engine.connect() as connection:
+        yield Book(connection)
+        connection.rollback()
+
+
+@pytest.fixture(scope="module")
+def postgresql_tables(postgresql_server: Server) -> Iterator[Engine]:
+    """Give a database on PostgreSQL that holds the tables of a book, and nothing in them."""
+    engine = engine_for(postgresql_server.create("rules"))
+    METADATA.create_all(engine)
+    yield engine
+    engine.dispose()
+    postgresql_server.drop("rules")
 
 
 def found(book: Book, rule: str) -> list[CheckFinding]:
@@ -109,6 +133,19 @@ def arms(book: Book, step_m: float, **target: object) -> None:
                 "bearer", sample=sample, row=1, vine=1, bearer_number=10 * arm + at, bearer="spur", arm=arm,
                 distance_m=0.1 + at * (step_m if arm == 1 else 0.12), nodes=2,
             )  # fmt: skip
+
+
+def probes(book: Book, transects: int, each: int) -> None:
+    sample = book.sample(book.block(), 2019, "canopy_probe", "2019-08-10")
+    for transect in range(1, transects + 1):
+        for probe in range(1, each + 1):
+            book.add("canopy_probe", sample=sample, transect=transect, probe=probe, contacts="LCL")
+
+
+def buds(book: Book, canes: int) -> None:
+    sample = book.sample(book.block(), 2019, "bud_sample", "2019-01-10")
+    for cane in range(1, canes + 1):
+        book.add("bud_sample", sample=sample, cane=cane, buds=10, primaries_dead=3)
 
 
 def clusters_of(book: Book, vines: int, chosen: str = "random", **more: object) -> None:
@@ -280,9 +317,15 @@ FINDS: list[tuple[str, Callable[[Book], object], str]] = [
     (
         "spur_spacing",
         lambda book: arms(book, 0.18),
-        "1 of 2 arms lie outside 10–15 cm (common practice); farthest: row 1 vine 1 arm 1, 18.0 cm",
+        "1 of 2 arms lies outside 10–15 cm (common practice); farthest: row 1 vine 1 arm 1, 18.0 cm",
     ),
     ("spur_spacing", lambda book: arms(book, 0.14, low=8, high=13), "outside 8–13 cm (band of the block)"),
+    ("spur_spacing", lambda book: arms(book, 0.156), "1 of 2 arms lies outside 10–15 cm"),
+    ("spur_spacing", lambda book: arms(book, 0.14, high=13), "outside 13 cm or less (band of the block)"),
+    ("spur_spacing", lambda book: arms(book, 0.08, low=9), "outside 9 cm or more (band of the block)"),
+    ("few_probes", lambda book: probes(book, 1, 60), "60 probes of 2019-08-10 along 1 transect: one transect gives no"),
+    ("few_probes", lambda book: probes(book, 2, 24), "48 probes of 2019-08-10 along 2 transects"),
+    ("few_buds", lambda book: buds(book, 4), "40 buds cut on 4 canes"),
     ("small_sample", lambda book: clusters_of(book, 9), "cluster_tally: 9 vines, used for clusters per vine"),
     ("small_sample", lambda book: clusters_of(book, 36, "panels", panel_size=4), "cluster_tally: 9 panels"),
     (
@@ -386,6 +429,9 @@ LEAVES: list[tuple[str, Callable[[Book], object]]] = [
     ("count_and_blind", lambda book: counted_nodes(book, 11, 2)),
     ("count_and_blind", lambda book: counted_nodes(book, 13, 2, first=20)),
     ("spur_spacing", lambda book: arms(book, 0.14)),
+    ("spur_spacing", lambda book: arms(book, 0.154)),
+    ("few_probes", lambda book: probes(book, 2, 25)),
+    ("few_buds", lambda book: buds(book, 5)),
     ("spur_spacing", lambda book: arms(book, 0.18, low=8, high=20)),
     ("small_sample", lambda book: clusters_of(book, 10)),
     ("small_sample", lambda book: clusters_of(book, 37, "panels", panel_size=4)),

@@ -65,13 +65,13 @@ EDITS = [
     ("UPDATE load SET ph = 3.4100000001 WHERE number = '7'", ["ph is 3.4100000001 in the table, 3.41 in the reading"]),
     (
         "UPDATE load SET net_milli = 800501 WHERE number = '7'",
-        ["net_milli is 800501 in the table, 800500 in the reading"],
+        ["net is 800.501 kg in the table, 800.5 kg in the reading"],
     ),
     ("UPDATE load SET mass_unit = 'lb' WHERE number = '7'", ["mass_unit is lb in the table, kg in the reading"]),
     ("UPDATE event SET date = '2022-11-03'", ["date is 2022-11-03 in the table, 2022-11-02 in the reading"]),
-    ("UPDATE node_tally SET clusters_each = '2+0' WHERE shoots = 2", ["clusters_each is 2+0 in the table, 1+1"]),
-    ("UPDATE node_tally SET position = 0 WHERE position = -1", ["position is 0 in the table, -1 in the reading"]),
-    ("UPDATE planting SET row_spacing_m = 2.4", ["row_spacing_m is 2.4 in the table, 2.5 in the reading"]),
+    ("UPDATE node_tally SET clusters_each = '2+0' WHERE shoots = 2", ["clusters is 2+0 in the table, 1+1"]),
+    ("UPDATE node_tally SET position = 0 WHERE position = -1", ["position is 0 in the table, old wood in the reading"]),
+    ("UPDATE planting SET row_spacing_m = 2.4", ["row_spacing is 2.4 m in the table, 2.5 m in the reading"]),
     (
         "UPDATE sample SET chosen = 'hand_picked' WHERE counts = 'cluster_tally'",
         ["sample #", "chosen is hand_picked in the table, random"],

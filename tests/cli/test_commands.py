@@ -177,6 +177,15 @@ def test_a_list_can_be_narrowed(line: Line) -> None:
         (["load", *SMALL, "--by", "K\nL"], "who acts has no usable name"),
         (["load", *SMALL, "--by", ""], "who acts has no usable name"),
         (["guide", "nothing"], "the guide has no page 'nothing'"),
+        (["guide", ""], "one of: check, copies"),
+        (["figures", ""], "the key of a block is empty"),
+        (["figures", "A1/B"], "expected 1 part: code"),
+        (["tickets", "--by", "pick"], "what each line sums: --each pick"),
+        (["add", "event"], "it needs: block, date, what; `vinebook form event` explains every field"),
+        (["add", "event", "note= "], "an event has no field 'note'"),
+        (["add", "event", "words= "], "nothing of an event was named"),
+        (["check", "A9"], "there is no block A9"),
+        (["check", "--silence", "hand_picked", "--block", "A1"], "a rule is silenced with a reason"),
         (["verify", "--seal", "abc"], "is not a seal"),
         (["--nothing"], "No such option"),
     ],
@@ -359,3 +368,10 @@ def test_ways_to_name_the_book_and_the_person(sqlite_book: str, tmp_path: Path) 
     assert done.returncode == 0
     assert "by Vintner" in line.run("load", *SMALL).stderr
     assert " by Vintner" in line.run("show", "block", "A1").stdout
+
+
+def test_the_guide_begins_with_the_first_season_and_knows_a_kind_by_its_name(line: Line) -> None:
+    listed = line.run("guide")
+    assert listed.stdout.startswith("first-season ")
+    assert " shoot_tally," in listed.stdout
+    assert line.run("guide", "event").stdout == line.run("guide", "kind-event").stdout

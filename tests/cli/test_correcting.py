@@ -118,6 +118,7 @@ def test_parts_are_listed_by_season(line: Line) -> None:
         (("figures", "a1"), "did you mean A1"),
         (("figures", "--figure", "yield_per_vin"), "did you mean yield_per_vine"),
         (("guide", "tally"), "did you mean tallies"),
+        (("check", "--explain", "old_cencus"), "did you mean old_census?"),
         (("add", "events"), "did you mean event?"),
         (("show", "block", "a1"), "did you mean A1?"),
     ],

@@ -25,7 +25,7 @@ def desk(sqlite_book: str, tmp_path: Path) -> Desk:
     return desk
 
 
-def seen(desk: Desk, *words: str, columns: int = 60) -> list[str]:
+def seen(desk: Desk, *words: str, columns: int = 60, status: int = 0) -> list[str]:
     """Give the lines that a terminal shows."""
     ours, theirs = pty.openpty()
     command = [sys.executable, "-m", "vinebook", "--book", desk.url, *words]
@@ -43,7 +43,7 @@ def seen(desk: Desk, *words: str, columns: int = 60) -> list[str]:
             break
         told += data
     os.close(ours)
-    assert run.wait(timeout=60) == 0, told.decode()
+    assert run.wait(timeout=60) == status, told.decode()
     return told.decode().replace("\r", "").splitlines()
 
 
@@ -65,3 +65,27 @@ def test_a_list_tells_time_to_the_minute(desk: Desk) -> None:
     lines = seen(desk, "list", "tally", columns=120)
     assert lines[0].split()[4] == "at"
     assert all(re.search(r"  \d{4}-\d\d-\d\dT\d\d:\d\dZ  ", line) for line in lines[1:4]), lines
+
+
+def test_warnings_faults_and_errors_fit_the_terminal(desk: Desk, tmp_path: Path) -> None:
+    unusual = tmp_path / "unusual.csv"
+    unusual.write_text(cluster_rows([(9, 1, 900)]), encoding="utf-8")
+    wrong = tmp_path / "wrong.csv"
+    wrong.write_text(cluster_rows([(9, 2, 5)]).replace("A1", "A9"), encoding="utf-8")
+    for path, status, told in ((unusual, 0, "warning:"), (wrong, 1, "no block 'A9'")):
+        lines = seen(desk, "load", str(path), status=status)
+        assert told in " ".join(lines)
+        assert all(len(line) <= 60 or " " not in line.strip() for line in lines), lines
+
+
+def test_what_check_finds_lists_and_explains_fits_the_terminal(desk: Desk) -> None:
+    for words in (("check",), ("check", "--list"), ("check", "--explain", "date_outside_window")):
+        lines = seen(desk, *words)
+        assert lines
+        assert all(len(line) <= 60 or len(line.split()) <= 3 for line in lines), lines
+
+
+def test_a_page_of_the_guide_fits_the_terminal(desk: Desk) -> None:
+    lines = seen(desk, "guide", "needs")
+    assert lines[0] == "Which tally feeds which figure"
+    assert max(map(len, lines)) <= 60

@@ -19,7 +19,7 @@ def test_the_tallies_load_in_one_call_with_one_true_warning_and_the_book_verifie
     loaded = vinebook.load(book, list(reversed(paths)), by="demo")
     # Dry Ford was replanted: two young seasons close without a load, which is true and worth a word.
     assert [warning.what for warning in loaded.warnings] == [
-        "2 blocks close with no load of theirs (V5, V5): by the book nothing was picked there"
+        "2 harvests close with no load of theirs (V5/2019, V5/2020): by the book nothing was picked there"
     ]
     assert len(loaded.tallies) == len(paths)
     assert all(tally.rows > 0 and not tally.already for tally in loaded.tallies)

@@ -49,6 +49,11 @@ CASES = [
         cluster_rows([(1, 1, 5)]).replace("A1", "Z9"),
         ["t.csv:2:block: no block 'Z9' is in the book"],
     ),
+    (
+        "a block in other letters",
+        cluster_rows([(1, 1, 5)]).replace("A1", "a1"),
+        ["t.csv:2:block: no block 'a1' is in the book; expected the key of a block, A1 perhaps; `vinebook list block`"],
+    ),
     ("an empty block", cluster_rows([(1, 1, 5)]).replace("A1", ""), ["t.csv:2:block: is empty", "the key of a block"]),
     (
         "words for a count",
@@ -176,7 +181,7 @@ CASES = [
     ("a hair below zero", PRUNED + "A1,2022-06-01,random,KL,1,1,-0.0000001\n", ["prunings: '-0.0000001' is negative"]),
     ("no number at all", PRUNED + "A1,2022-06-01,random,KL,1,1,kg\n", ["prunings: 'kg' is not a number"]),
     ("an infinite number", PRUNED + "A1,2022-06-01,random,KL,1,1,inf\n", ["prunings: 'inf' is not a number"]),
-    ("an exponent", PRUNED + "A1,2022-06-01,random,KL,1,1,1e3\n", ["'e3' is not a unit"]),
+    ("an exponent", PRUNED + "A1,2022-06-01,random,KL,1,1,1e3\n", ["prunings: '1e3' is written with an exponent; expected all its digits, such as 1000"]),
     (
         "rows closer than possible",
         PLANTED + "A1,2015,Syrah,0.1,1,100\n",

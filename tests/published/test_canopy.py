@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import pytest
 
+from vinebook.advice.bands import judged
 from vinebook.formulas.area import planted_area_ha, vines_per_acre
 from vinebook.formulas.canopy import gap_percent, interior_percent, leaf_layer_number, probe_counts
+from vinebook.formulas.nodes import clusters_per_shoot, noncount_shoot_percent
 from vinebook.kinds.field import BBCH_CODES
 from vinebook.quantities import US_OF_METRIC
+from vinebook.seasons.context import BlockContext
+from vinebook.seasons.model import Figure
 
 TEN = ["LL", "LCL", "G", "L", "LLCL", "C", "LLL", "G", "LC", "CLL"]
 FIFTY = [
@@ -61,6 +65,45 @@ def test_shoot_density_converts_as_printed() -> None:
         [4.57, 3.05, 3.66, 5.49, 9.14], abs=0.005
     )
     assert [density / factor for density in (3, 4, 5, 6)] == pytest.approx([9.84, 13.12, 16.40, 19.69], abs=0.005)
+
+
+def test_yield_per_foot_of_row_converts_as_printed() -> None:
+    """American Vineyard Foundation, crop load study in Oregon: 1.13 lb a foot in 2017, 0.93 on average of six years."""
+    factor = US_OF_METRIC["kg/m"].factor
+    assert [per_ft / factor for per_ft in (1.13, 0.93)] == pytest.approx([1.682, 1.384], abs=0.0005)
+
+
+def test_non_count_shoots_bear_their_share_of_the_clusters() -> None:
+    """20 shoots with 40 clusters: 12 count shoots bear 30, 8 non-count shoots 10; the counts are invented."""
+    of_shoots = float(noncount_shoot_percent(12, 0, 8))
+    assert 100 - of_shoots == pytest.approx(60)
+    assert of_shoots * clusters_per_shoot(10, 8) / clusters_per_shoot(40, 20) == pytest.approx(25)
+
+
+@pytest.mark.parametrize(
+    ("figure", "unit", "value", "reading"),
+    [
+        ("leaf_layer_number", "layers", 1.0, "within"),
+        ("leaf_layer_number", "layers", 1.5, "within"),
+        ("leaf_layer_number", "layers", 1.51, "above"),
+        ("interior_cluster_share", "%", 40.0, "within"),
+        ("interior_cluster_share", "%", 40.1, "above"),
+        ("leaf_area_to_fruit", "m²/kg", 0.4, "below"),
+        ("leaf_area_to_fruit", "m²/kg", 0.6, "not judged"),
+        ("leaf_area_to_fruit", "m²/kg", 1.0, "within"),
+        ("leaf_area_to_fruit", "m²/kg", 1.5, "not judged"),
+        ("leaf_area_to_fruit", "m²/kg", 2.5, "above"),
+        ("gap_share", "%", 40.0, "not judged"),
+    ],
+)
+def test_a_canopy_reads_by_one_named_guideline(figure: str, unit: str, value: float, reading: str) -> None:
+    """WineSkills: leaf layers 1 to 1.5, 60 % of clusters exposed, leaf to fruit in classes with holes at 5–8 and 12–20.
+
+    For gaps it gives one number, 40 %, and no band; one number judges nothing.
+    """
+    block = BlockContext(((2000, None, "Grey Hen"),), ((2000, 1),), (), "WineSkills")
+    known = Figure(block="A1", season=2019, figure=figure, unit=unit, value=value, low=None, high=None)
+    assert judged(known, block).reading == reading
 
 
 def test_a_square_acre_holds_399_vines_where_the_formula_gives_396() -> None:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import select
 
 from vinebook.audit.check_rule import SEVERITIES, Rule, Scope, Severity, years
+from vinebook.audit.check_rules_canopy import CANOPY_RULES
 from vinebook.audit.check_rules_loads import LOAD_RULES
 from vinebook.audit.check_rules_places import PLACE_RULES
 from vinebook.audit.check_rules_samples import SAMPLE_RULES
@@ -19,6 +20,7 @@ from vinebook.errors import WordsError
 from vinebook.intake.typed import add_record
 from vinebook.kinds import KINDS
 from vinebook.records.keys import find_record, join_key, keyed_select
+from vinebook.records.nearest import one_of
 from vinebook.records.tables import TABLES
 from vinebook.seasons.places import live
 
@@ -34,7 +36,7 @@ if TYPE_CHECKING:
 CHUNK = 500
 """Permanent numbers looked up at a time."""
 
-_RULES = (*LOAD_RULES, *PLACE_RULES, *SAMPLE_RULES, *SEASON_RULES)
+_RULES = (*LOAD_RULES, *PLACE_RULES, *SAMPLE_RULES, *CANOPY_RULES, *SEASON_RULES)
 _NAMES = frozenset(rule.name for rule in _RULES)
 SILENCE_RULE = Rule(
     "silence_of_no_rule",
@@ -103,7 +105,7 @@ def rule_named(name: str) -> Rule:
     WordsError : there is none of that name.
     """
     if name not in RULES:
-        raise WordsError(f"check has no rule {name!r}", f"one of: {', '.join(RULES)}")
+        raise WordsError(f"check has no rule {name!r}", one_of(name, RULES))
     return RULES[name]
 
 

@@ -1,4 +1,4 @@
-"""Rules of `check` over samples and the vines in them."""
+"""Rules of `check` over samples and the vines in them; those of the canopy stand in a module of their own."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import itertools
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Double, and_, case, cast, func, or_, select
+from sqlalchemy import and_, case, cast, func, or_, select
 
 from vinebook.audit.check_rule import COMMON_PRACTICE, Hit, Rule, years
 from vinebook.records.tables import TABLES
@@ -30,7 +30,6 @@ BEARERS = (
 COUNT_NODES_PERCENT = 10
 LEAST_PAIRS = 5
 APART_PERCENT = 25
-SPACING_CM = (10.0, 15.0)
 SAME_SEASONS = 3
 USED_FOR = {
     "pruned_vine": "nodes kept and prunings",
@@ -275,63 +274,6 @@ def same_vines(scope: Scope) -> Iterator[Hit]:
                 yield Hit("sample", run[-1][2], words, (block,), seasons)
 
 
-def spur_spacing(scope: Scope) -> Iterator[Hit]:
-    """Find samples with arms whose spurs stand closer or wider on average than the band."""
-    table, sample = _sampled("bearer")
-    places = func.count(table.c.distance_m.distinct())
-    cm = 100 * (func.max(table.c.distance_m) - func.min(table.c.distance_m)) / cast(places - 1, Double)
-    statement = (
-        select(
-            table.c.sample, sample.c.block, sample.c.season, table.c.row, table.c.vine, table.c.arm,
-            func.min(table.c.record), cm,
-        )
-        .join(sample, sample.c.record == table.c.sample)
-        .where(live(table), live(sample), table.c.bearer == "spur", table.c.arm > 0, table.c.distance_m.is_not(None))
-        .group_by(table.c.sample, sample.c.block, sample.c.season, table.c.row, table.c.vine, table.c.arm)
-        .having(places > 1)
-        .order_by(table.c.sample, table.c.row, table.c.vine, table.c.arm)
-    )  # fmt: skip
-    bands = _spacing_bands(scope)
-    by_sample: dict[tuple[int, int, int], list[Any]] = defaultdict(list)
-    for of, block, season, *arm in scope.rows(scope.only(statement, sample.c.block)):
-        by_sample[of, block, season].append(arm)
-    for (_, block, season), arms in by_sample.items():
-        low, high, whose = _spacing_band(scope, bands, block, season)
-        outside = [(max(low - arm[4], arm[4] - high), arm) for arm in arms if not low <= arm[4] <= high]
-        if not outside:
-            continue
-        row, vine, arm_number, record, mean = max(outside, key=lambda each: each[0])[1]
-        words = (
-            f"{len(outside)} of {len(arms)} arms lie outside {low:g}–{high:g} cm ({whose}); farthest: row {row} "
-            f"vine {vine} arm {arm_number}, {mean:.1f} cm between spurs"
-        )
-        yield Hit("bearer", record, words, (block,), (season,))
-
-
-def _spacing_bands(scope: Scope) -> dict[tuple[str, int], list[tuple[int, float, float]]]:
-    c = TABLES["target_band"].c
-    statement = (
-        select(c.block, c.vineyard, c.from_season, c.low, c.high)
-        .where(live(TABLES["target_band"]), c.figure == "spur_spacing")
-        .order_by(c.from_season)
-    )
-    found: dict[tuple[str, int], list[tuple[int, float, float]]] = defaultdict(list)
-    for block, vineyard, season, low, high in scope.rows(statement):
-        owner = ("vineyard", vineyard) if block is None else ("block", block)
-        found[owner].append((season, 0.0 if low is None else low, float("inf") if high is None else high))
-    return found
-
-
-def _spacing_band(
-    scope: Scope, bands: dict[tuple[str, int], list[tuple[int, float, float]]], block: int, season: int
-) -> tuple[float, float, str]:
-    for owner in (("block", block), ("vineyard", scope.places[block][2])):
-        holding = [band for band in bands.get(owner, ()) if band[0] <= season]
-        if holding:
-            return holding[-1][1], holding[-1][2], f"band of the {owner[0]}"
-    return *SPACING_CM, "common practice"
-
-
 SAMPLE_RULES = (
     Rule(
         "bearers_without_nodes",
@@ -360,15 +302,6 @@ SAMPLE_RULES = (
         f"{APART_PERCENT} % between the means where other vines were counted",
         COMMON_PRACTICE,
         count_and_blind,
-    ),
-    Rule(
-        "spur_spacing",
-        "doubt",
-        "Arms on which spurs stand closer or wider on average than the block's band, else than common practice.",
-        "Closer makes the cluster zone too dense, wider leaves bare cordon that bears nothing.",
-        f"{SPACING_CM[0]:g}–{SPACING_CM[1]:g} cm, or the own band for spur_spacing",
-        COMMON_PRACTICE,
-        spur_spacing,
     ),
     Rule(
         "small_sample",

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select, type_coerce
 
+from vinebook.kinds import KINDS
 from vinebook.records.readings import ROW_MARK, SAMPLE_MARK, reading_lines, stored_text
+from vinebook.records.shown import field_of, told_exactly
 from vinebook.records.tables import TABLES
 from vinebook.records.types import IsoDate, Words
 
@@ -101,19 +103,34 @@ class Replay:
             return
         self.seen[table] += 1
         if record in self._changes.before:
-            self._compare_before(place, dict(zip(self._columns[mark], wanted, strict=False)), record)
-        for column, said, held in zip(self._columns[mark], self._wanted(mark, wanted, record), found, strict=True):
+            self._compare_before(mark, place, wanted, record)
+        must = self._wanted(mark, wanted, record)
+        for column, said, held in zip(self._columns[mark], must, found, strict=True):
             if said != held:
                 source = "the journal" if record in self._changes.after or column.endswith("_at") else "the reading"
-                self._differ(f"{place}: {column} is {held or 'empty'} in the table, {said or 'empty'} in {source}")
+                there, here = self._told(mark, column, held, found), self._told(mark, column, said, must)
+                self._differ(f"{place}: {self._named(mark, column)} is {there} in the table, {here} in {source}")
         self._next(mark)
 
-    def _compare_before(self, place: str, read: Mapping[str, str], record: int) -> None:
+    def _compare_before(self, mark: str, place: str, read: list[str], record: int) -> None:
         """Tell where an amendment says that something else stood there before than what was read."""
+        texts = dict(zip(self._columns[mark], read, strict=False))
         for column, (entry, before) in self._changes.before[record].items():
-            if read.get(column) != before:
-                said = f"entry {entry} says it was {before or 'empty'}"
-                self._differ(f"{place}: {column} was read as {read.get(column) or 'empty'}, {said}")
+            if texts.get(column) != before:
+                then, said = (self._told(mark, column, text, read) for text in (texts.get(column, ""), before))
+                self._differ(
+                    f"{place}: {self._named(mark, column)} was read as {then}, entry {entry} says it was {said}"
+                )
+
+    def _named(self, mark: str, column: str) -> str:
+        """Give the name that people know a column by."""
+        field = field_of(KINDS[self._tables[mark]], column)
+        return column if field is None else field.name
+
+    def _told(self, mark: str, column: str, text: str, row: list[str]) -> str:
+        """Give a stored text as people know it, with its unit; printed masses in the unit of their row."""
+        texts = dict(zip(self._columns[mark], row, strict=False))
+        return told_exactly(field_of(KINDS[self._tables[mark]], column), text, texts.get("mass_unit", ""))
 
     def _wanted(self, mark: str, read: list[str], record: int) -> list[str]:
         """Give a row as it must stand: as it was read, with what the journal says happened since."""

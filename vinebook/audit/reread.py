@@ -17,6 +17,7 @@ from vinebook.intake.pages import TallyReader
 from vinebook.intake.tally_file import open_tally
 from vinebook.kinds import KINDS
 from vinebook.records.readings import ROW_MARK, kept_bytes, kept_file, reading_lines, stored_text
+from vinebook.records.shown import field_of, told_exactly
 from vinebook.records.tables import READING_BYTES, TALLY
 
 if TYPE_CHECKING:
@@ -80,6 +81,9 @@ def _differences(connection: Connection, folder: Path, number: int, kind: str) -
                     now = stored_text(page.columns[place][at])
                     then_read = was[3 + place]
                     if now != then_read:
-                        yield f"line {line}: {column} was read as {then_read or 'empty'}, today as {now or 'empty'}"
+                        field = field_of(KINDS[kind], column)
+                        name = column if field is None else field.name
+                        then_told, now_told = told_exactly(field, then_read), told_exactly(field, now)
+                        yield f"line {line}: {name} was read as {then_told}, today as {now_told}"
     for finding in faults.faults:
         yield f"line {finding.line}: today's reader refuses it: {finding.column} {finding.what}"

@@ -107,19 +107,21 @@ def _drop_output() -> None:
 
 
 def tell(trouble: VinebookError) -> None:
-    """Write an error for a person."""
+    """Write an error for a person, wrapped on a terminal."""
+    from vinebook.cli.wrapping import say
+
     if isinstance(trouble, FindingsError):
         for words in grouped(trouble.findings):
-            click.echo(words, err=True)
+            say(words, indent=2, err=True)
         if trouble.beyond:
             click.echo(f"… and {trouble.beyond:,} more", err=True)
         if trouble.faultless:
-            click.echo(f"no fault in: {', '.join(trouble.faultless)}", err=True)
+            say(f"no fault in: {', '.join(trouble.faultless)}", indent=2, err=True)
     for difference in getattr(trouble, "differences", ()):
-        click.echo(difference, err=True)
-    click.echo(f"vinebook: {trouble.message}", err=True)
+        say(difference, indent=2, err=True)
+    say(f"vinebook: {trouble.message}", indent=2, err=True)
     if trouble.hint:
-        click.echo(f"  {trouble.hint}", err=True)
+        say(f"  {trouble.hint}", indent=2, err=True)
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})

@@ -11,6 +11,7 @@ import click
 
 from vinebook.cli.completion import complete_block, complete_season
 from vinebook.cli.settings import with_settings
+from vinebook.cli.wrapping import say
 from vinebook.errors import WordsError
 
 if TYPE_CHECKING:
@@ -87,7 +88,7 @@ def _list(settings: Settings) -> None:
     if settings.format in (None, "table"):
         wide = max(map(len, RULES))
         for severity, name, looks_for, *_ in rows:
-            click.echo(f"{severity:<11}  {name:<{wide}}  {looks_for}")
+            say(f"{severity:<11}  {name:<{wide}}  {looks_for}", indent=15 + wide)
     else:
         print_rows(("severity", "rule", "looks_for", "why", "limits", "source"), rows, settings.format or "csv")
 
@@ -102,7 +103,7 @@ def _explain(settings: Settings, name: str) -> None:
         click.echo(json.dumps(dict(told), ensure_ascii=False, indent=1))
     else:
         for heading, words in told:
-            click.echo(f"{heading:<14}  {words}")
+            say(f"{heading:<14}  {words}", indent=16)
 
 
 def _silence(settings: Settings, rule: str, block: str | None, reason: str) -> None:
@@ -173,10 +174,12 @@ def _print_table(report: CheckReport) -> None:
     """Print findings under a heading for each rule."""
     for rule, grouped in groupby(report.findings, key=lambda finding: finding.rule):
         findings = list(grouped)
-        click.echo(f"{findings[0].severity}: {rule} ({len(findings):,})\n  {findings[0].why}")
+        click.echo(f"{findings[0].severity}: {rule} ({len(findings):,})")
+        say(f"  {findings[0].why}", indent=2)
         for finding in findings[:SHOWN]:
             place = "  ".join(part for part in (", ".join(finding.blocks), finding.when) if part)
-            click.echo(f"    {place or 'book'}: {finding.found}  [{finding.kind} {finding.key}, #{finding.record}]")
+            say(f"    {place or 'book'}: {finding.found}", indent=6)
+            say(f"      [{finding.kind} {finding.key}, #{finding.record}]", indent=7)
         if len(findings) > SHOWN:
             click.echo(f"    … and {len(findings) - SHOWN:,} more (--format csv has all)")
 

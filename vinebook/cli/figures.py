@@ -79,12 +79,13 @@ def figures_command(
 def _nothing(book: Book, blocks: tuple[str, ...], seasons: tuple[int, ...], names: tuple[str, ...]) -> str:
     """Give what to say where no figure was found: what the book lacks for it."""
     from vinebook.api import figures
+    from vinebook.audit.check_rule import years
 
     if not seasons or names:
         return "no figure can be worked out yet" + (" for that" if blocks or seasons or names else "")
     held = sorted({figure.season for figure in figures(book, blocks)}) if blocks else []
     where = f" of {', '.join(blocks)}" if blocks else ""
-    told = f"; there is something of {', '.join(map(str, held))}" if held else ""
+    told = f"; there is something of {years(held)}" if held else ""
     return f"nothing{where} is recorded for {', '.join(map(str, seasons))}{told}"
 
 

@@ -9,6 +9,7 @@ import click
 
 from vinebook.cli.completion import complete_kind
 from vinebook.cli.settings import with_settings
+from vinebook.cli.wrapping import say
 from vinebook.errors import WordsError, grouped
 
 if TYPE_CHECKING:
@@ -80,7 +81,7 @@ def load_command(
             progress=settings.progress(),
         )
     for words in grouped(report.warnings):
-        click.echo(f"warning: {words}", err=True)
+        say(f"warning: {words}", indent=2, err=True)
     if report.warnings_beyond:
         click.echo(f"… and {report.warnings_beyond:,} more warnings", err=True)
     if settings.format == "json":

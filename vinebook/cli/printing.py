@@ -153,7 +153,7 @@ def _print_folder(settings: Settings, book: Book, wanted: Sequence[Wanted], fold
 
 def _warn(warnings: Iterable[str]) -> None:
     for warning in warnings:
-        say(f"warning: {warning}", err=True)
+        say(f"warning: {warning}", indent=2, err=True)
 
 
 def file_names(codes: Sequence[str]) -> dict[str, str]:

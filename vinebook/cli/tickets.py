@@ -10,13 +10,14 @@ import click
 from vinebook.cli.completion import complete_block, complete_season
 from vinebook.cli.settings import with_settings
 from vinebook.cli.tables import print_rows
+from vinebook.errors import WordsError
 
 if TYPE_CHECKING:
     from vinebook.cli.settings import Settings
     from vinebook.seasons.tickets import Grouping
 
 
-@click.command("tickets", short_help="Sum weigh tickets: by consignee, day, pick, block or ticket.")
+@click.command("tickets", short_help="Sum weigh tickets: each consignee, day, pick, block or ticket.")
 @click.argument("blocks", metavar="[BLOCK]...", nargs=-1, shell_complete=complete_block)
 @click.option(
     "--season",
@@ -50,8 +51,10 @@ def tickets_command(settings: Settings, blocks: tuple[str, ...], seasons: tuple[
     from vinebook.kinds import KINDS
     from vinebook.quantities import POUND_KG
     from vinebook.records.keys import find_record
-    from vinebook.seasons.tickets import Delivered, delivered
+    from vinebook.seasons.tickets import GROUPINGS, Delivered, delivered
 
+    if settings.by in GROUPINGS:
+        raise WordsError("--by says who acts", f"what each line sums: --each {settings.by}")
     unit, per_unit = ("lb", POUND_KG) if settings.units == "us" else ("kg", Fraction(1))
     with settings.open().reading() as connection:
         records = [find_record(connection, KINDS["block"], code) for code in blocks] or None

@@ -1,44 +1,59 @@
-"""The guide's page of each kind, written from its definition."""
+"""The guide's page of each kind, written from its definition, and the page that lists them by the season."""
 
 from __future__ import annotations
 
+import textwrap
+from collections import defaultdict
 from typing import TYPE_CHECKING
 
-from vinebook.exchange.forms import accepted
+from vinebook.exchange.forms import ACCEPTED
 from vinebook.kinds import KINDS, LOADED_KINDS
 from vinebook.kinds.examples import EXAMPLES
-from vinebook.kinds.field import Needs
-from vinebook.kinds.form import heading, own_fields, sample_fields
+from vinebook.kinds.field import Bars, Needs, OneOfWhere
+from vinebook.kinds.form import own_fields, parent_columns, sample_fields
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from vinebook.kinds.field import Field, Kind, Rule
 
 PREFIX = "kind-"
-PER_KG = 1_000_000
-
-
-def _bound(field: Field, bound: float) -> str:
-    return f"{bound / PER_KG:g} kg" if field.stored == "mg" else f"{bound:g} {field.stored}".strip()
-
-
-def _range(field: Field) -> str:
-    parts = []
-    if field.low is not None and field.high is not None:
-        parts.append(f"{_bound(field, field.low)} to {_bound(field, field.high)}")
-    elif field.low is not None:
-        parts.append(f"{_bound(field, field.low)} or more")
-    elif field.high is not None:
-        parts.append(f"{_bound(field, field.high)} or less")
-    if field.usual is not None:
-        parts.append(f"usually {_bound(field, field.usual[0])} to {_bound(field, field.usual[1])}")
-    return "; ".join(parts)
-
-
-def _row(field: Field, needed: bool) -> str:
-    empty = "refused" if needed else f"`{field.default}`" if field.default not in (None, "") else "stays empty"
-    words = accepted(field).replace("|", "/")
-    name = heading(field) if field.metric == field.us else f"{heading(field)} / [{field.us}]"
-    return f"| {name} | {field.help} | {words} | {_range(field)} | {empty} |"
+INDEX = "kinds.md"
+MG_OF_KG = 1_000_000
+WIDTH = 78
+"""Columns of a page, so that it is read as it is on a terminal."""
+OTHER_LARGE_UNIT = {"mg": "kg"}
+DATED = {
+    "dormant": "A date from August on (north), or from May on (south), belongs to the next year's season.",
+    "growing": "A date belongs to the season of its calendar year; in the south, from June on, to the next year's.",
+}
+BY_SEASON: dict[str, tuple[str, ...]] = {
+    "Once, and when it changes": (
+        "vineyard",
+        "block",
+        "predecessor",
+        "row",
+        "planting",
+        "training",
+        "certification",
+        "consignee",
+        "target_band",
+    ),
+    "Winter": ("vine_census", "bud_sample", "decision", "pruning_visit", "pruned_vine"),
+    "Spring": ("growth_stage", "shoot_tally", "bearer", "node_tally"),
+    "Summer": (
+        "canopy_work",
+        "cluster_tally",
+        "canopy_probe",
+        "leaf_area",
+        "cluster_lot",
+        "crop_estimate",
+        "event",
+    ),
+    "Harvest": ("maturity_sample", "vine_harvest", "load", "load_part", "harvest_close"),
+    "At any time": ("silence",),
+}
+"""Every kind at the part of the year in which a grower first meets it."""
 
 
 def page_of(kind: Kind) -> str:
@@ -51,33 +66,167 @@ def page_of(kind: Kind) -> str:
     needed = {
         rule.field for rule in kind.rules if isinstance(rule, Needs) and kind.field(rule.when).default in rule.values
     }
-    head = "| heading | is | takes | range | empty |\n|---|---|---|---|---|"
     parts = [f"# {kind.name}: {kind.one_row}\n"]
-    parts.append(f"Its key, as `vinebook list {kind.name}` prints it: {', '.join(kind.key)}.")
+    parts.append(_filled(f"Its key, as `vinebook list {kind.name}` prints it, joined by /: {' / '.join(_key(kind))}."))
     if kind.superseded:
-        parts.append("A wrong one is superseded by its correction, never amended.")
+        parts.append("\nA wrong one is superseded by its correction, never amended.")
+    if kind.part:
+        parts.append(f"\n{_filled(DATED[kind.part])}")
     if kind.sampled:
-        parts.append(f"\n## The sample\n\nRows that share these columns make a sample.\n\n{head}")
-        parts += [_row(field, field.required) for field in sample_fields(kind)]
+        parts.append("\n## The sample\n\nRows that share these columns make a sample.\n")
+        parts += _columns(sample_fields(kind), set())
         parts.append("\n## Each row\n")
     else:
         parts.append("\n## Columns\n")
-    parts.append(head)
-    parts += [_row(field, field.required or field.name in needed) for field in own_fields(kind)]
-    why = sorted({f"- {_told(rule)}" for rule in kind.rules})
-    if why:
+    parts += _columns(own_fields(kind), needed)
+    if kind.rules:
         parts.append("\n## What must hold within a row\n")
-        parts += why
-    parts.append(f"\n## An example\n\n```\n{EXAMPLES[kind.name]}```")
+        parts += _rules(kind.rules)
+    parts.append(f"\n## An example\n\n```\n{EXAMPLES[kind.name]}```\n")
+    parts.append(
+        _filled(
+            f"`vinebook form {kind.name} -o FILE` writes the headings; "
+            f"`vinebook add {kind.name} --help` tells how one row is typed in."
+        )
+    )
     return "\n".join(parts) + "\n"
 
 
-def _told(rule: Rule) -> str:
-    names = [
-        name for part in ("field", "total", "limit", "count") if isinstance(name := getattr(rule, part, None), str)
+def _key(kind: Kind) -> list[str]:
+    """Give what a key is made of, the key of a named record in its place."""
+    parts: list[str] = []
+    for name in kind.key:
+        if name == "sample":
+            parts += KINDS["sample"].key
+        else:
+            field = kind.field(name)
+            parts += [each.name for each in parent_columns(field)] if field.type == "ref" else [name]
+    return parts
+
+
+def _columns(fields: Iterable[Field], needed: set[str]) -> list[str]:
+    """Give each column as an item: those that must be filled first."""
+    held = list(fields)
+    must = [field for field in held if field.required or field.name in needed]
+    may = [field for field in held if field not in must]
+    groups = [
+        "\n".join([f"{title}\n", *map(_column, group)])
+        for title, group in (("Must be filled:", must), ("May stay empty:", may))
+        if group
     ]
-    names += list(getattr(rule, "fields", ())) + list(getattr(rule, "parts", ()))
-    return f"{', '.join(dict.fromkeys(names))}: {rule.why}."
+    return ["\n\n".join(groups)]
+
+
+def _column(field: Field) -> str:
+    told = [field.help, *([takes] if (takes := _takes(field)) else [])]
+    if field.default not in (None, ""):
+        told.append(f"Empty means {field.default}.")
+    return _item(f"**{field.name}**{_unit(field)}: {' '.join(told)}")
+
+
+def _unit(field: Field) -> str:
+    if not field.metric:
+        return ""
+    return f" [{field.metric}]" if field.metric == field.us else f" [{field.metric}] or [{field.us}]"
+
+
+def _takes(field: Field) -> str:
+    """Give in words what a column takes, with its range."""
+    match field.type:
+        case "choice":
+            words = f"One of: {', '.join(f'`{word}`' for word in field.choices)}"
+        case "measure" | "ticket":
+            words = "Number"
+        case "ref":
+            words = f"Key of a {field.refers.replace('_', ' ')}"
+        case "date":
+            words = "Date such as 2024-06-12"
+        case _:
+            words = ACCEPTED.get(field.type, "").capitalize()
+    told = ", ".join(part for part in (words, *_ranges(field)) if part)
+    return f"{told}." if told else ""
+
+
+def _ranges(field: Field) -> list[str]:
+    parts = []
+    if field.low is not None and field.high is not None:
+        parts.append(f"{_span(field, field.low, field.high)}")
+    elif field.low is not None:
+        # A count is never negative, and nobody would write it so.
+        parts.append("" if field.type == "count" and not field.low else f"{_bound(field, field.low)} or more")
+    elif field.high is not None:
+        parts.append(f"{_bound(field, field.high)} or less")
+    if field.usual is not None:
+        parts.append(f"usually {_span(field, *field.usual)}")
+    return parts
+
+
+def _stored(field: Field) -> str:
+    return OTHER_LARGE_UNIT.get(field.stored, field.stored).replace("m2", "m²")
+
+
+def _number(field: Field, bound: float) -> str:
+    return f"{bound / MG_OF_KG if field.stored == 'mg' else bound:g}"
+
+
+def _bound(field: Field, bound: float) -> str:
+    return f"{_number(field, bound)} {_stored(field)}".strip()
+
+
+def _span(field: Field, low: float, high: float) -> str:
+    return f"{_number(field, low)} to {_bound(field, high)}"
+
+
+def _rules(rules: Iterable[Rule]) -> list[str]:
+    """Give what must hold, one item for each reason with all the columns that it is about."""
+    fields: dict[tuple[str, str, str], list[str]] = defaultdict(list)
+    for rule in rules:
+        if isinstance(rule, Needs | Bars | OneOfWhere):
+            where = f" where `{rule.when}` is {' or '.join(f'`{value}`' for value in rule.values)}"
+            group = (rule.why, _state(rule), where)
+            fields[group].append(rule.field)
+            continue
+        parts = ("when", "field", "total", "part", "rest", "limit", "count")
+        names = [name for part in parts if isinstance(name := getattr(rule, part, None), str)]
+        fields[rule.why, "", ""] += [*names, *getattr(rule, "fields", ()), *getattr(rule, "parts", ())]
+    return [
+        _item(f"{why[0].upper()}{why[1:]}: {_listed(names)}{f' {state}' if state else ''}{where}.")
+        for (why, state, where), names in sorted(fields.items())
+    ]
+
+
+def _state(rule: Needs | Bars | OneOfWhere) -> str:
+    if isinstance(rule, OneOfWhere):
+        return f"one of {', '.join(rule.accepted)}"
+    return "filled" if isinstance(rule, Needs) else "empty or 0"
+
+
+def _listed(names: Iterable[str]) -> str:
+    return ", ".join(f"`{name}`" for name in dict.fromkeys(names))
+
+
+def _filled(words: str, indent: str = "") -> str:
+    return textwrap.fill(words, WIDTH, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
+
+
+def _item(words: str) -> str:
+    return _filled(f"- {words}", "  ")
+
+
+def kinds_page() -> str:
+    """Give the page that lists every kind by the season, as Markdown."""
+    parts = ["# The kinds of record, by the season\n"]
+    parts.append(
+        _filled(
+            "Every tally holds one kind. `vinebook guide kind-NAME` explains its columns with an example, "
+            "`vinebook form NAME` gives its headings. Three kinds are enough to begin with: vineyard, block and "
+            "planting; all others may come later, in any order."
+        )
+    )
+    for title, names in BY_SEASON.items():
+        parts.append(f"\n## {title}\n")
+        parts += [_item(f"**{name}**: {KINDS[name].one_row}") for name in names]
+    return "\n".join(parts) + "\n"
 
 
 def kind_pages() -> dict[str, str]:

@@ -242,6 +242,38 @@ def shoot_spacing_cm(shoots_per_m: ArrayLike) -> FloatArray:
     return as_given(100.0 / positive("shoots_per_m", shoots_per_m))
 
 
+def leaf_height_needed_m(row_spacing_m: ArrayLike, share_of_row: ArrayLike) -> FloatArray:
+    """Give the height of foliage that a rule asks for, as a share of the distance between rows.
+
+    Parameters
+    ----------
+    row_spacing_m : array_like
+        Distance between rows [m], any shape.
+    share_of_row : array_like
+        Height asked for, as a share of it [1].
+
+    Returns
+    -------
+    ndarray
+        Least height of foliage [m], broadcast shape.
+
+    Raises
+    ------
+    ValueError
+        If an input is negative or infinite.
+
+    References
+    ----------
+    French decree amending that of 5 January 1944: foliage at least 0.6 times the distance between rows.
+
+    Examples
+    --------
+    >>> print(f"{leaf_height_needed_m(1.2, 0.6):.2f}")
+    0.72
+    """
+    return as_given(not_negative("row_spacing_m", row_spacing_m) * not_negative("share_of_row", share_of_row))
+
+
 def _percent(part_name: str, part: ArrayLike, whole_name: str, whole: ArrayLike) -> FloatArray:
     top, bottom = not_negative(part_name, part), not_negative(whole_name, whole)
     if (top > bottom).any():

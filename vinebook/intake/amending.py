@@ -141,16 +141,16 @@ def reason_given(reason: str) -> str:
 def _check_words(of: Kind, changes: Mapping[str, str]) -> None:
     if of.superseded:
         raise WordsError(
-            f"a {of.name} is superseded, not amended", f"use `vinebook add {of.name} --supersedes KEY --reason WHY`"
+            f"{of.a_name} is superseded, not amended", f"use `vinebook add {of.name} --supersedes KEY --reason WHY`"
         )
     names = {field.name for field in of.fields}
     for name in changes:
         if name not in names:
             free = [field.name for field in of.fields if field.name not in of.key]
-            raise WordsError(f"a {of.name} has no field {name!r}", f"one of: {', '.join(free)}")
+            raise WordsError(f"{of.a_name} has no field {name!r}", f"one of: {', '.join(free)}")
         if name in of.key:
             raise WordsError(
-                f"{name} is part of the key of a {of.name} and is not amended",
+                f"{name} is part of the key of {of.a_name} and is not amended",
                 "strike the record and add the right one",
             )
     if not changes:
@@ -231,7 +231,7 @@ class _Reading:
         """Check that fields still hold what a person saw in them."""
         for name, text in was.items():
             if name not in {field.name for field in self._of.fields}:
-                raise WordsError(f"a {self._of.name} has no field {name!r}", "--was takes FIELD=VALUE")
+                raise WordsError(f"{self._of.a_name} has no field {name!r}", "--was takes FIELD=VALUE")
             held = self._held(self._of.field(name))
             if held != self.value(name, text):
                 shown = held[0] if isinstance(held, tuple) else held

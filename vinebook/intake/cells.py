@@ -34,6 +34,7 @@ _WHOLE = re.compile(r"[0-9]+")
 _NUMBER = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?")
 _GROUPED = re.compile(r"[+-]?[0-9]{1,3}(?:[.,' \u00a0\u202f][0-9]{3})+(?:[.,][0-9]+)?")
 _WITH_UNIT = re.compile(r"([+-]?[0-9][0-9.,' \u00a0\u202f]*?)\s*([^\d\s.,].*)")
+_EXPONENT = re.compile(r"[eE][+-]?[0-9]+")
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 NO_UTF8 = frozenset(chr(0xDC00 + byte) for byte in range(0x80, 0x100))
 """How a byte that is no UTF-8 stands in a text that was read with its bytes escaped."""
@@ -302,6 +303,8 @@ class CellReader(dict[str, Any]):
         if parted and cell[0] in "+-0123456789":
             cell, words = parted[1].strip(), parted[2]
             own = unit_named(words)
+            if own is None and _EXPONENT.fullmatch(words):
+                return Fault(f"{quoted(cell + words)} is written with an exponent", "all its digits, such as 1000")
             if own is None:
                 return Fault(
                     f"{quoted(words)} is not a unit that vinebook knows",

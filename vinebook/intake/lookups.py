@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from dataclasses import field as dataclass_field
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
@@ -12,6 +13,8 @@ from sqlalchemy import select
 from vinebook.intake.cells import CellReader, Fault, quoted, with_article
 from vinebook.kinds import SAMPLE
 from vinebook.quantities import months_outside, season_of
+from vinebook.records.keys import NAMED
+from vinebook.records.nearest import near_names
 from vinebook.records.tables import TABLES
 
 if TYPE_CHECKING:
@@ -148,8 +151,16 @@ class RecordOf(dict[Any, Any]):
         if self._refused.is_partial or key in self._refused.keys:
             return Fault("")
         key_words = quoted("/".join(map(str, values)))
-        hint = f"the key of {with_article(self._label)}; `vinebook list {self._parent.name}` prints them"
+        near = near_names(str(key), self._codes) if self._parent.name in NAMED else []
+        meant = f", {' or '.join(near)} perhaps" if near else ""
+        hint = f"the key of {with_article(self._label)}{meant}; `vinebook list {self._parent.name}` prints them"
         return Fault(f"no {self._label} {key_words} is in the book", hint)
+
+    @cached_property
+    def _codes(self) -> list[str]:
+        """The keys of the parent's live rows, to name what a person may have meant."""
+        column = self._table.c[self._parent.key[0]]
+        return list(self._connection.execute(select(column).where(self._table.c.struck_at.is_(None))).scalars())
 
 
 class SeasonOf(dict[tuple[str, str | None, str], Any]):

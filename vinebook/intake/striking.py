@@ -61,7 +61,7 @@ def strike(book: Book, kind: str, key: str, *, reason: str, by: str, with_rows: 
     by, reason = journal.actor(by), reason_given(reason)
     of = kind_named(kind)
     if with_rows and kind not in WITH_ROWS:
-        raise WordsError(f"a {kind} has no rows of its own", f"--with-rows is for: {', '.join(WITH_ROWS)}")
+        raise WordsError(f"{KINDS[kind].a_name} has no rows of its own", f"--with-rows is for: {', '.join(WITH_ROWS)}")
     with book.writing() as connection:
         journal.lock_counters(connection)
         record = find_record(connection, of, key)

@@ -77,7 +77,7 @@ def add_record(
     fields = {field.name: field for field in tally_fields(of)}
     for name in values:
         if name not in fields:
-            raise WordsError(f"a {kind} has no field {name!r}", one_of(name, fields))
+            raise WordsError(f"{KINDS[kind].a_name} has no field {name!r}", one_of(name, fields))
     step = None
     if supersedes is None and reason:
         raise WordsError("nothing is corrected that would need a reason", "name the record with --supersedes")
@@ -86,6 +86,11 @@ def add_record(
     if supersedes is not None:
         step = _Superseding(of, supersedes, reason_given(reason), by)
         values = {**carried_over(book, kind, supersedes, values), **values}
+    if not any(value.strip() for value in values.values()):
+        needed = ", ".join(name for name, *_ in missing_fields(kind, values))
+        raise WordsError(
+            f"nothing of {of.a_name} was named", f"it needs: {needed}; `vinebook form {kind}` explains every field"
+        )
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / TYPED_NAME
         with path.open("w", encoding="utf-8", newline="") as page:
@@ -158,7 +163,7 @@ class _Superseding:
     def __init__(self, of: Kind, key: str, reason: str, by: str) -> None:
         if not of.superseded:
             kinds = ", ".join(kind.name for kind in KINDS.values() if kind.superseded)
-            raise WordsError(f"a {of.name} is amended, not superseded", f"--supersedes is for: {kinds}")
+            raise WordsError(f"{of.a_name} is amended, not superseded", f"--supersedes is for: {kinds}")
         self._of = of
         self._key = key
         self._reason = reason

@@ -199,16 +199,17 @@ def _closes_without_load(connection: Connection, faults: Faults, tally: Arrived)
         .exists()
     )
     rows = connection.execute(
-        select(close.c.line, block.c.code)
+        select(close.c.line, block.c.code, close.c.season)
         .join(block, block.c.record == close.c.block)
         .where(_mine(tally), close.c.fruit_left_milli == 0, ~has_load)
         .order_by(close.c.line)
     ).fetchall()
     if rows:
-        closing = "1 block closes with no load of its own"
+        closing = "1 harvest closes with no load of its own"
         if len(rows) > 1:
-            closing = f"{len(rows)} blocks close with no load of theirs"
-        what = f"{closing} ({_named([code for _, code in rows])}): by the book nothing was picked there"
+            closing = f"{len(rows)} harvests close with no load of theirs"
+        keys = [f"{code}/{season}" for _, code, season in rows]
+        what = f"{closing} ({_named(keys)}): by the book nothing was picked there"
         faults.warn(tally.name, rows[0][0], "", what, "a load_part for each block that was picked")
 
 

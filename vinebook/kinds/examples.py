@@ -19,7 +19,7 @@ EXAMPLES: dict[str, str] = {
     "certification": "block,scheme,status,certificate,valid_from,valid_to\n"
     "A1,Green Leaf,in_conversion,GL-118,2022-05-01,2025-04-30\n",
     "consignee": "name,address,register_numbers\nBell Lane Cellar,2 Bell Lane,R-77\n",
-    "silence": "block,rule,reason\nA1,same_vines_each_year,the marked vines are a choice\n",
+    "silence": "block,rule,reason\nA1,same_vines,the marked vines are a choice\n",
     "bud_sample": "block,date,chosen,counted_by,cane,first_position,last_position,buds,primaries_dead,secondaries_alive\n"
     "A1,2024-01-15,random,RQ,1,1,10,10,2,1\nA1,2024-01-15,random,RQ,2,1,10,10,3,2\n",
     "decision": "block,season,number,decided_on,decides,value,words,reason,decided_by,expected_figure,expected_low,"

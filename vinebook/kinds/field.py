@@ -235,6 +235,11 @@ class Kind:
         raise KeyError(name)
 
     @property
+    def a_name(self) -> str:
+        """Its name with the article: a load, an event."""
+        return f"an {self.name}" if self.name[0] in "aeiou" else f"a {self.name}"
+
+    @property
     def has_tickets(self) -> bool:
         """Whether rows hold printed masses, hence a `mass_unit` column."""
         return any(field.type == "ticket" for field in self.fields)

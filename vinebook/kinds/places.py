@@ -160,6 +160,11 @@ TRAINING = Kind(
     ),
 )
 
+METRIC_LIMIT = (
+    "always in the figure's metric unit (t/ha, kg/m, kg, g, cm, %), whatever the vineyard's units; "
+    "`vinebook guide figures` names it."
+)
+
 TARGET_BAND = Kind(
     name="target_band",
     one_row="the band a figure should lie in, for a vineyard or one block",
@@ -168,8 +173,8 @@ TARGET_BAND = Kind(
         ref("vineyard", "Vineyard that the band is for; empty where a block is named."),
         ref("block", "Block that the band is for; empty where a vineyard is named."),
         choice("figure", BANDED_FIGURES, "Name of the figure, as `vinebook figures` prints it.", required=True),
-        number("low", "Lower limit in the figure's metric unit.", low=0),
-        number("high", "Upper limit in the figure's metric unit.", low=0),
+        number("low", f"Lower limit, {METRIC_LIMIT}", low=0),
+        number("high", f"Upper limit, {METRIC_LIMIT}", low=0),
         season("from_season", "First season that the band is for.", required=True),
         text("source", "Where the band comes from, in words.", required=True),
     ),

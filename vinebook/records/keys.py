@@ -101,9 +101,12 @@ def find_record(connection: Connection, kind: Kind, words: str) -> int:
             raise WordsError(f"there is no {kind.name} {words}", f"`vinebook list {kind.name}` prints the keys")
         return int(found)
     parts = split_key(words)
+    if not words.strip():
+        raise WordsError(f"the key of {kind.a_name} is empty", f"`vinebook list {kind.name}` prints the keys")
     if len(parts) != len(labels):
         raise WordsError(
-            f"{words!r} is not the key of a {kind.name}", f"expected {len(labels)} parts: {'/'.join(labels)}"
+            f"{words!r} is not the key of {kind.a_name}",
+            f"expected {len(labels)} part{'' if len(labels) == 1 else 's'}: {'/'.join(labels)}",
         )
     query, columns = keyed_select(kind)
     query = query.with_only_columns(table.c.record)
@@ -147,7 +150,7 @@ def _typed(column: Any, part: str, kind: Kind, labels: list[str]) -> Any:  # noq
     if column.type.python_type is int:
         if not re.fullmatch(r"-?[0-9]{1,18}", part):
             raise WordsError(
-                f"{part!r} is not a whole number in the key of a {kind.name}", f"expected {'/'.join(labels)}"
+                f"{part!r} is not a whole number in the key of {kind.a_name}", f"expected {'/'.join(labels)}"
             )
         return int(part)
     if isinstance(column.type, IsoDate):
@@ -155,6 +158,6 @@ def _typed(column: Any, part: str, kind: Kind, labels: list[str]) -> Any:  # noq
             return dt.date.fromisoformat(part)
         except ValueError as trouble:
             raise WordsError(
-                f"{part!r} is not a date in the key of a {kind.name}", f"expected {'/'.join(labels)}"
+                f"{part!r} is not a date in the key of {kind.a_name}", f"expected {'/'.join(labels)}"
             ) from trouble
     return part

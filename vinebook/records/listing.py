@@ -130,7 +130,7 @@ def _only(connection: Connection, query: Any, of: Kind, block: str | None, seaso
         elif of.sampled:
             query = query.where(table.c.sample.in_(select(sample.c.record).where(sample.c.block == record)))
         else:
-            raise WordsError(f"a {of.name} has no block", "leave --block out")
+            raise WordsError(f"{of.a_name} has no block", "leave --block out")
     if season is not None:
         if "season" in table.c:
             query = query.where(table.c.season == season)
@@ -140,7 +140,7 @@ def _only(connection: Connection, query: Any, of: Kind, block: str | None, seaso
             load = TABLES["load"]
             query = query.where(table.c.load.in_(select(load.c.record).where(load.c.season == season)))
         else:
-            raise WordsError(f"a {of.name} has no season", "leave --season out")
+            raise WordsError(f"{of.a_name} has no season", "leave --season out")
     return query
 
 
