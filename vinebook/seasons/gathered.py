@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from sqlalchemy import func, select
+from sqlalchemy import Select, func, select
 
 from vinebook.formulas.area import canopy_m_per_vine, planted_area_ha, row_m_per_ha
 from vinebook.quantities import DORMANT, FIRST_MONTH_OF_NEXT_SEASON, GROWING, NORTH, SOUTH
@@ -15,7 +15,6 @@ from vinebook.seasons.columns import NO_DATE
 from vinebook.seasons.harvest import Crops, Picks, crops_of, open_tickets, read_closes, read_picks
 from vinebook.seasons.places import (
     DAYS_MIDDLE,
-    SEASONS_SPAN,
     Blocks,
     Censuses,
     Spans,
@@ -257,12 +256,9 @@ def _extents(connection: Connection, blocks: Blocks) -> tuple[Ints, Ints, Ints]:
             if index is not None:
                 first[index], last[index] = min(first[index], earliest), max(last[index], latest)
     sample = TABLES["sample"].c
-    statement = (
-        select(sample.block, func.min(sample.season))
-        .where(live(TABLES["sample"]), sample.counts == "pruned_vine")
-        .group_by(sample.block)
-    )
-    for block, earliest in connection.execute(blocks.only(statement, sample.block)):
+    pruned: Select[Any] = select(sample.block, func.min(sample.season)).group_by(sample.block)
+    pruned = pruned.where(live(TABLES["sample"]), sample.counts == "pruned_vine")
+    for block, earliest in connection.execute(blocks.only(pruned, sample.block)):
         if block in blocks.index_of:
             first_pruned[blocks.index_of[block]] = earliest
     return first, last, first_pruned
