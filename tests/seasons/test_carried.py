@@ -176,9 +176,9 @@ def test_a_merger_of_full_counts_and_samples_has_their_interval(book: Book) -> N
 
 def test_budbreak_of_a_merger_counts_every_node_once(book: Book) -> None:
     one, two = book.block("A1", positions=500), book.block("B1", positions=500)
-    for block, nodes, count, blind in ((one, 20, 18, 2), (two, 60, 30, 30)):
+    for block, kept, count, blind in ((one, 20, 18, 2), (two, 60, 30, 30)):
         sample = book.sample(block, 2016, "pruned_vine", "2016-01-10")
-        rows = [{"nodes_on_spurs": nodes + i % 3 - 1, "spurs": nodes // 2} for i in range(12)]
+        rows = [{"nodes_on_spurs": kept + i % 3 - 1, "spurs": kept // 2} for i in range(12)]
         book.vines("pruned_vine", sample, rows)
         shoots(book, block, 2016, count, blind)
     found = all_of(book, became(book, "C1", 2018, "merger", one, two))["budbreak", 2016]
@@ -312,3 +312,31 @@ def test_a_census_before_the_merger_does_not_count_the_merged_vines(book: Book) 
     cropped(book, new, 2018, 9000)
     assert book.figure(new, 2018, "vines_bearing").value == 2000
     assert day("2018-05-01").isoformat() in book.figure(new, 2018, "vines_bearing").basis
+
+
+def test_a_renamed_block_weighs_the_wood_of_its_last_season_under_its_old_name(book: Book) -> None:
+    old = book.block("A1", vine_m=1.5)
+    cropped(book, old, 2016, 9000)
+    book.load({old: None}, 2017, "2017-09-20", 8000)
+    book.close(old, 2017, "2017-09-25")
+    shoots(book, old, 2017, 18, 2)
+    new = became(book, "B1", 2018, "renaming", old)
+    book.wood(new, 2018, WOOD_KG, "2018-01-10")
+    found = all_of(book, new)
+    wood, ratio = found["prunings_per_vine", 2017], found["yield_to_prunings", 2017]
+    assert ratio.value == pytest.approx(8.0 / value_of(wood))
+    assert interval_of(ratio) == pytest.approx((8.0 / interval_of(wood)[1], 8.0 / interval_of(wood)[0]))
+    assert (ratio.n, ratio.per) == (12, "bearing vine")
+    assert found["prunings_per_m", 2017].value == pytest.approx(value_of(wood) / 1.5)
+    assert "as carried over from block A1" in found["prunings_per_m", 2017].basis
+
+
+def test_a_part_of_a_block_has_no_ratio_of_the_whole_crop_to_its_own_wood(book: Book) -> None:
+    old = book.block("A1", vine_m=1.5)
+    book.load({old: None}, 2017, "2017-09-20", 8000)
+    book.close(old, 2017, "2017-09-25")
+    new = became(book, "B1", 2018, "split", old, positions=400)
+    book.wood(new, 2018, WOOD_KG, "2018-01-10")
+    found = all_of(book, new)
+    assert ("yield_to_prunings", 2017) not in found
+    assert found["prunings_per_m", 2017].value == pytest.approx(value_of(found["prunings_per_vine", 2017]) / 1.5)

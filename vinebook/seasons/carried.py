@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import select
 
 from vinebook.records.tables import TABLES
+from vinebook.seasons.bridging import bridged
 from vinebook.seasons.catalogue import CARRIED, FIGURES, WOOD_FIGURES
 from vinebook.seasons.figures import figures_of
 from vinebook.seasons.merging import Estimate, Line, Taken, key_of, merge_lines
@@ -72,13 +73,11 @@ def with_carried(
     seasons : harvest years, or None for all.
     """
     everything = own if seasons is None else tuple(figures_of(connection, [number], None))
+    inherited, everything, _ = _joined(connection, number, everything, frozenset())
     own_keys = {key_of(figure) for figure in everything}
-    taken = [
-        _labelled(one)
-        for one in _inherited(connection, number, everything, frozenset())[0]
-        if key_of(one.figure) not in own_keys and (seasons is None or one.figure.season in seasons)
-    ]
-    return tuple(sorted((*taken, *own), key=lambda figure: (figure.season, ORDER[figure.figure])))
+    taken = [_labelled(one) for one in inherited if key_of(one.figure) not in own_keys]
+    found = [figure for figure in (*taken, *everything) if seasons is None or figure.season in seasons]
+    return tuple(sorted(found, key=lambda figure: (figure.season, ORDER[figure.figure])))
 
 
 def predecessors_of_all(connection: Connection) -> dict[int, list[int]]:
@@ -132,12 +131,27 @@ def _beginning(connection: Connection, number: int, own: Iterable[Figure]) -> tu
 
 def _line(connection: Connection, number: int, seen: frozenset[int]) -> Line:
     """Give a block with its own figures and all that it takes over."""
-    own = tuple(figures_of(connection, [number], None))
-    inherited, vines = _inherited(connection, number, own, seen)
+    inherited, own, vines = _joined(connection, number, tuple(figures_of(connection, [number], None)), seen)
     taken = {key_of(one.figure): one for one in inherited}
     taken |= {key_of(figure): Taken(figure, "", number) for figure in own}
     vines = vines | _vines(own)
     return Line(number, _beginning(connection, number, own)[0], taken, vines)
+
+
+def _joined(
+    connection: Connection, number: int, own: tuple[Figure, ...], seen: frozenset[int]
+) -> tuple[list[Taken], tuple[Figure, ...], dict[int, Estimate]]:
+    """Give what a block takes over, its own figures, and its bearing vines before its own seasons."""
+    code, before = _beginning(connection, number, own)
+    taken, vines = _inherited(connection, number, own, seen)
+    if not taken:
+        return taken, own, vines
+    has_all_vines = all(how != "split" for _, how in _predecessors_of(connection, number))
+    more, changed = bridged(taken, own, before=before, has_all_vines=has_all_vines)
+    more = [replace(one, figure=replace(one.figure, block=code)) for one in more]
+    known = {key_of(one.figure) for one in more}
+    kept = [one for one in taken if key_of(one.figure) not in known]
+    return [*kept, *more], tuple(changed.get(place, figure) for place, figure in enumerate(own)), vines
 
 
 def _vines(figures: Iterable[Figure]) -> dict[int, Estimate]:

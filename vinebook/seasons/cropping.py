@@ -101,8 +101,9 @@ def yield_columns(gathered: Gathered, fruit: Fruit) -> Yields:
     day = np.where(from_vines, fruit.choice.day, crop.dated_on)
     stand, census, is_later = stand_on(gathered, day)
     young = ((crop.status == KNOWN) | (crop.status == PARTIAL)) & (crop.value > 0)
-    crop.note(young & (stand.young_share > YOUNG_SHARE_SAID), Note.YOUNG)
-    crop.census = np.where((crop.notes & Note.YOUNG) > 0, census, crop.census)
+    for column in (crop, delivered):
+        column.note(young & (stand.young_share > YOUNG_SHARE_SAID), Note.YOUNG)
+        column.census = np.where((column.notes & Note.YOUNG) > 0, census, column.census)
     per_vine, se, df = _yield_per_vine(gathered, crop, fruit, from_vines, stand)
     _say_stand(per_vine, crop, stand, census, is_later, where=~from_vines)
     per_ha = _yield_on(gathered, crop, per_vine, stand, from_vines, (se, df), "yield_per_ha")

@@ -187,7 +187,7 @@ def _weighted(lines: Sequence[Line], key: Key, parts: Sequence[Figure], *, share
     elif without:
         notes.append(f"no interval, as {_blocks(without)} {'has' if len(without) == 1 else 'have'} none")
     elif not all(_is_full(part) for part in parts):
-        estimates = [estimate for part in parts if (estimate := _of(part)) is not None]
+        estimates = [estimate for part in parts if (estimate := estimate_of(part)) is not None]
         # The weights are estimates too: each moves the mean by its distance from the part's value.
         interval = _interval(
             [*estimates, *weights],
@@ -247,7 +247,7 @@ def _denominator(line: Line, key: Key, part: Figure) -> tuple[Estimate | None, s
     season, name, bearer = key[0], key[1], key[2]
 
     def known(wanted: str, stage: str | None = None) -> Estimate | None:
-        return _of(line.look(season, wanted, stage))
+        return estimate_of(line.look(season, wanted, stage))
 
     if name == "yield_per_m_planted":
         crop = known(CROP)
@@ -256,11 +256,11 @@ def _denominator(line: Line, key: Key, part: Figure) -> tuple[Estimate | None, s
         return (_exactly(metres) if metres else None), "metres of row planted"
     if name == "cane_weight":
         wood = known(WOOD)
-        return (None if wood is None or not part.value else _over(wood, part)), "canes"
+        return (None if wood is None or not part.value else over(wood, part)), "canes"
     if part.per in (f"m of {ground}" for ground in ("canopy", "row")) or part.per == "probe":
-        return _metres(line, season), "metres of canopy"
+        return metres_of(line, season), "metres of canopy"
     if part.per == "leaf":
-        metres_, layers = _metres(line, season), known("leaf_layer_number")
+        metres_, layers = metres_of(line, season), known("leaf_layer_number")
         return (None if metres_ is None or layers is None else _times(metres_, layers)), "leaves"
     if part.per == "berry":
         clusters, berries = known("clusters_per_vine"), known("berries_per_cluster", key[4])
@@ -274,12 +274,13 @@ def _denominator(line: Line, key: Key, part: Figure) -> tuple[Estimate | None, s
     ) else f"{BEARING}, for want of a count of {part.per}s"
 
 
-def _metres(line: Line, season: int) -> Estimate | None:
+def metres_of(line: Line, season: int) -> Estimate | None:
+    """Give the metres of canopy, or of row, of a vine of a line in a season, None where not known."""
     for per_vine, per_metre in METRES:
         top, bottom = line.look(season, per_vine), line.look(season, per_metre)
         if top is not None and bottom is not None and top.value and bottom.value:
             return _exactly(top.value / bottom.value)
-    return _of(line.look(season, "canopy_m_per_vine"))
+    return estimate_of(line.look(season, "canopy_m_per_vine"))
 
 
 def _ratio(figure: Figure, lines: Sequence[Line], merged: dict[Key, Taken]) -> Figure:
@@ -287,7 +288,7 @@ def _ratio(figure: Figure, lines: Sequence[Line], merged: dict[Key, Taken]) -> F
     if figure.value is None or figure.low is None:
         return figure
     look = Line(0, "", merged, {}).look
-    crop, wood = _of(look(figure.season, CROP)), _of(look(figure.season, WOOD))
+    crop, wood = estimate_of(look(figure.season, CROP)), estimate_of(look(figure.season, WOOD))
     paired = any(
         SAME_VINES in taken.figure.note for line in lines if (taken := line.taken.get(key_of(figure))) is not None
     )
@@ -295,12 +296,13 @@ def _ratio(figure: Figure, lines: Sequence[Line], merged: dict[Key, Taken]) -> F
         why = "fruit and wood of one of the blocks are of the same vines" if paired else "crop or prunings have none"
         note = "; ".join(filter(None, (figure.note, f"no interval, as {why}")))
         return replace(figure, low=None, high=None, level=None, note=note)
-    limits = _over(crop, wood)
+    limits = over(crop, wood)
     scale = figure.value / limits.value
     return replace(figure, low=limits.low * scale, high=limits.high * scale)
 
 
-def _of(figure: Figure | None) -> Estimate | None:
+def estimate_of(figure: Figure | None) -> Estimate | None:
+    """Give a figure's number with its limits, None where it has no number."""
     if figure is None or figure.value is None:
         return None
     if figure.low is None or figure.high is None:
@@ -327,9 +329,9 @@ def _times(one: Estimate, other: Estimate) -> Estimate:
     return _on_log_scale(one.value * other.value, (_below(one), _below(other)), (_above(one), _above(other)))
 
 
-def _over(one: Estimate, other: Estimate | Figure) -> Estimate:
+def over(one: Estimate, other: Estimate | Figure) -> Estimate:
     """Divide two independent estimates."""
-    by = other if isinstance(other, Estimate) else _of(other)
+    by = other if isinstance(other, Estimate) else estimate_of(other)
     if by is None:
         raise ValueError("a figure without a value divides nothing")
     return _on_log_scale(one.value / by.value, (_below(one), _above(by)), (_above(one), _below(by)))
