@@ -2,146 +2,41 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-FIRST_SEASON = 2014
-LAST_HARVEST = 2026
-TODAY = dt.date(2026, 11, 24)
-FOOT_M = 0.3048
+from demo.ground import (
+    BUSH,
+    CORDON,
+    FIRST_SEASON,
+    FOOT_M,
+    FOUR_CANES,
+    LAST_HARVEST,
+    ONE_METRE_CANES,
+    TODAY,
+    TWO_CANES,
+    TWO_CURTAINS,
+    WIDE_CORDON,
+    Block,
+    Parcel,
+    Site,
+    System,
+)
 
-
-@dataclass(frozen=True, slots=True)
-class System:
-    """How vines are trained and pruned, and what the crew is told to keep.
-
-    Attributes
-    ----------
-    pruned : spur or cane.
-    nodes_to_keep : count nodes ordered per vine of usual size.
-    tolerance_nodes : nodes more or fewer that pass.
-    nodes_per_spur, canes_per_vine, nodes_per_cane, renewal_spurs : the rest of the order; 0 where it does not apply.
-    """
-
-    trained: str
-    arms: int
-    curtains: int
-    shoot_position: str
-    cordon_length_m: float
-    wire_height_m: float
-    pruned: str
-    words: str
-    nodes_to_keep: int
-    tolerance_nodes: int = 2
-    nodes_per_spur: int = 0
-    canes_per_vine: int = 0
-    nodes_per_cane: int = 0
-    renewal_spurs: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Parcel:
-    """Ground planted to one cultivar at one time; a block is one parcel or several.
-
-    Attributes
-    ----------
-    clusters_per_shoot : mean of a count shoot in a usual season, cane-pruned where the cultivar cares.
-    spur_fruitfulness : factor on the former where the vines are spur-pruned.
-    cluster_g : cluster weight in a usual season at the usual load.
-    prunings_kg_per_m : one-year-old wood per metre of canopy in a usual season.
-    deaths : share of living vines that die in a year at the start; it grows by `deaths_growth` a year.
-    replant_every : seasons between rounds of filling gaps, 0 for never.
-    frost_exposure : 0 on the upper bank, 1 in the hollow.
-    """
-
-    site: str
-    cultivar: str
-    clone: str
-    rootstock: str
-    year_planted: int
-    row_spacing_m: float
-    vine_spacing_m: float
-    first_row: int
-    last_row: int
-    positions: int
-    vines_per_panel: int
-    systems: tuple[tuple[int, System], ...]
-    clusters_per_shoot: float
-    cluster_g: float
-    prunings_kg_per_m: float
-    spur_fruitfulness: float = 1.0
-    deaths: float = 0.004
-    deaths_growth: float = 1.0
-    replant_every: int = 4
-    frost_exposure: float = 0.0
-    to_season: int | None = None
-
-    @property
-    def rows(self) -> int:
-        """Give the number of rows."""
-        return self.last_row - self.first_row + 1
-
-    def system(self, season: int) -> System:
-        """Give the system in force in a season."""
-        return [system for start, system in self.systems if start <= season or start == self.systems[0][0]][-1]
-
-    def canopy_m(self, season: int) -> float:
-        """Give metres of canopy of one vine."""
-        return self.vine_spacing_m * self.system(season).curtains
-
-
-@dataclass(frozen=True, slots=True)
-class Block:
-    """A block: which parcels it held in which seasons, and how the crew works it.
-
-    Attributes
-    ----------
-    parcels : (first season, last season, name of the parcel in `PARCELS`).
-    chosen : how its vines are usually chosen.
-    picked : hand or machine.
-    consignee : who usually takes its fruit.
-    harvest_day : days after the site's first harvest day on which it is usually picked.
-    brix : soluble solids of a usual season.
-    """
-
-    code: str
-    site: str
-    name: str
-    from_season: int
-    parcels: tuple[tuple[int, int, str], ...]
-    row_direction: int
-    surveyed_area_ha: float | None
-    chosen: str
-    picked: str
-    consignee: str
-    harvest_day: int
-    brix: float
-    to_season: int | None = None
-
-    def parcel_names(self, season: int) -> tuple[str, ...]:
-        """Give the parcels that the block holds in a season."""
-        return tuple(name for first, last, name in self.parcels if first <= season <= last)
-
-    def is_standing(self, season: int) -> bool:
-        """Whether the block exists under this code in a season."""
-        return bool(self.parcel_names(season))
-
-
-@dataclass(frozen=True, slots=True)
-class Site:
-    """A site of the vineyard: hemisphere, words for its papers, and its calendar."""
-
-    key: str
-    name: str
-    hemisphere: str
-    place: str
-    grower: str
-    address: str
-    register_numbers: str
-    geographical_indication: str
-    issuer: str
-    counters: tuple[str, ...]
-
+__all__ = [
+    "BLOCKS",
+    "BLOCK_OF",
+    "CONSIGNEES",
+    "FIRST_SEASON",
+    "LAST_HARVEST",
+    "PARCELS",
+    "PREDECESSORS",
+    "SITES",
+    "TODAY",
+    "Block",
+    "Parcel",
+    "Site",
+    "System",
+]
 
 SITES = {
     "vellowick": Site(
@@ -174,15 +69,6 @@ CONSIGNEES = (
     ("Hollin Press House", "Mill Yard, Vellowick, Estery", "EST-W-204"),
     ("Pimquell Wine Works", "Pimquell, Ombrey", "OMB-W-51"),
 )
-
-TWO_CANES = System("head", 2, 1, "up", 1.1, 0.8, "cane", "two canes laid flat, shoots up", 16, 2, 0, 2, 6, 2)
-ONE_METRE_CANES = System("head", 2, 1, "up", 0.95, 0.7, "cane", "two short canes, shoots up", 14, 2, 0, 2, 5, 2)
-FOUR_CANES = System("head", 4, 1, "up", 1.7, 1.0, "cane", "four canes on two wires, shoots up", 28, 4, 0, 4, 6, 2)
-CORDON = System("cordon", 2, 1, "up", 1.4, 0.9, "spur", "two-arm cordon, shoots up", 18, 2, 2)
-WIDE_CORDON = System("cordon", 2, 1, "free", 1.75, 1.1, "spur", "two-arm cordon, shoots free", 22, 3, 2)
-TWO_CURTAINS = System("cordon", 4, 2, "down", 3.6, 1.5, "spur", "two curtains, shoots down", 38, 4, 2)
-BUSH = System("head", 4, 1, "free", 0.6, 0.5, "spur", "low head, no wires", 14, 2, 2)
-
 
 PARCELS = {
     "V1": Parcel(
@@ -277,6 +163,27 @@ PARCELS = {
         systems=((2008, replace(TWO_CANES, cordon_length_m=1.4, nodes_to_keep=20, nodes_per_cane=8)),),
         clusters_per_shoot=1.5, cluster_g=126, prunings_kg_per_m=0.42,
     ),
+    "V7": Parcel(
+        site="vellowick", cultivar="Pinot gris", clone="PG-2", rootstock="SO 4", year_planted=2002,
+        row_spacing_m=2.2, vine_spacing_m=1.2, first_row=1, last_row=8, positions=60, vines_per_panel=5,
+        systems=((2002, replace(CORDON, cordon_length_m=1.2, nodes_to_keep=16)),),
+        clusters_per_shoot=1.5, cluster_g=98, prunings_kg_per_m=0.33,
+        frost_exposure=0.25,
+    ),
+    "V8": Parcel(
+        site="vellowick", cultivar="Pinot gris", clone="PG-2", rootstock="SO 4", year_planted=2002,
+        row_spacing_m=2.2, vine_spacing_m=1.2, first_row=9, last_row=12, positions=60, vines_per_panel=5,
+        systems=((2002, replace(CORDON, cordon_length_m=1.2, nodes_to_keep=20)),),
+        clusters_per_shoot=1.5, cluster_g=106, prunings_kg_per_m=0.52,
+        frost_exposure=0.4,
+    ),
+    "P1": Parcel(
+        site="vellowick", cultivar="Riesling", clone="RG-3", rootstock="5 BB", year_planted=2007,
+        row_spacing_m=2.0, vine_spacing_m=1.1, first_row=1, last_row=7, positions=64, vines_per_panel=4,
+        systems=((2007, replace(TWO_CANES, cordon_length_m=1.0)),),
+        clusters_per_shoot=1.6, cluster_g=112, prunings_kg_per_m=0.4,
+        frost_exposure=0.1,
+    ),
 }  # fmt: skip
 
 BLOCKS = (
@@ -345,6 +252,37 @@ BLOCKS = (
         from_season=2008, parcels=((2008, 9999, "Z5"),),
         chosen="panels", picked="hand", consignee="Pimquell Wine Works", harvest_day=0, brix=20.2,
     ),
+    Block(
+        code="V7", site="vellowick", name="Steps, east", row_direction=75, surveyed_area_ha=0.13,
+        from_season=2002, to_season=2020, parcels=((2002, 2020, "V7"),), own_trailers=True,
+        chosen="random", picked="hand", consignee="Hollin Press House", harvest_day=7, brix=22.0,
+    ),
+    Block(
+        code="V8", site="vellowick", name="Steps, west", row_direction=75, surveyed_area_ha=0.07,
+        from_season=2002, to_season=2020, parcels=((2002, 2020, "V8"),), own_trailers=True,
+        chosen="random", picked="hand", consignee="Hollin Press House", harvest_day=9, brix=21.6,
+    ),
+    Block(
+        code="V78", site="vellowick", name="The Steps", row_direction=75, surveyed_area_ha=0.2,
+        from_season=2021, parcels=((2021, 9999, "V7"), (2021, 9999, "V8")), own_trailers=True, machine_from=2024,
+        chosen="random", picked="hand", consignee="Hollin Press House", harvest_day=8, brix=21.9,
+    ),
+    Block(
+        code="P1", site="vellowick", name="Pond Piece", row_direction=12, surveyed_area_ha=0.1,
+        from_season=2007, to_season=2018, parcels=((2007, 2018, "P1"),), own_trailers=True,
+        chosen="random", picked="hand", consignee="Orvasket Cellars", harvest_day=16, brix=20.8,
+    ),
+    Block(
+        code="V9", site="vellowick", name="Pond Piece", row_direction=12, surveyed_area_ha=0.1,
+        from_season=2019, parcels=((2019, 9999, "P1"),), own_trailers=True,
+        chosen="random", picked="hand", consignee="Orvasket Cellars", harvest_day=16, brix=20.8,
+    ),
 )  # fmt: skip
 BLOCK_OF = {block.code: block for block in BLOCKS}
-PREDECESSORS = (("V6A", "V6", "split"), ("V6B", "V6", "split"))
+PREDECESSORS = (
+    ("V6A", "V6", "split"),
+    ("V6B", "V6", "split"),
+    ("V78", "V7", "merger"),
+    ("V78", "V8", "merger"),
+    ("V9", "P1", "renaming"),
+)

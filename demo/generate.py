@@ -1,10 +1,11 @@
 """Make the tallies of the demo, as a crew would hand them in.
 
-The setting is invented: Vellowick Terraces in the north and Zennavar Flats in the south, thirteen blocks, harvests 2014
+The setting is invented: Vellowick Terraces in the north and Zennavar Flats in the south, eighteen blocks, harvests 2014
 to 2026; today is 24 November 2026. In the north Kiln Field (V2) turned from spurs to canes for 2020, Dry Ford (V5) was
-replanted for 2019, Hollow Piece (V6) was split in two for 2020, Long Bank (V1) loses vines, Beacon Curtains (V4) has
-two curtains, and a frost came in April 2017. In the south no wood was weighed at the visit that set 2021. The wood of
-2026 is weighed in the south; in the north only V4 was pruned before the winter.
+replanted for 2019, Hollow Piece (V6) was split in two for 2020, the two Steps (V7, V8) became one (V78) for 2021 and
+are picked by machine from 2024, Pond Piece (P1) was given a new code (V9) for 2019, Long Bank (V1) loses vines, Beacon
+Curtains (V4) has two curtains, and a frost came in April 2017. In the south no wood was weighed at the visit that set
+2021. The wood of 2026 is weighed in the south; in the north only V4 was pruned before the winter.
 
     python -m demo.generate FOLDER [--seed S]
 

@@ -89,7 +89,7 @@ class Tickets:
                 pick=trailer.pick,
                 mass=trailer.mass_kg if len(trailers) > 1 else None,
                 split=split,
-                picked=trailer.block.picked,
+                picked=trailer.block.picked_in(season),
                 purpose="sparkling" if is_first_pick else "still",
             )
 
@@ -102,8 +102,9 @@ class Tickets:
             return {"basis": "bins", "bins": bins, "bin_mass": bin_mass_kg, "net": bins * bin_mass_kg}
         if season <= NET_AS_GIVEN_UNTIL and block.site == "zennavar":
             return {"basis": "net_as_given", "net": net}
-        interval = INTERVAL_KG[block.picked]
-        tare = interval * int(rng.integers(600, 900) // interval) + (2000 if block.picked == "machine" else 0)
+        picked = block.picked_in(season)
+        interval = INTERVAL_KG[picked]
+        tare = interval * int(rng.integers(600, 900) // interval) + (2000 if picked == "machine" else 0)
         cells: dict[str, Cell] = {
             "basis": "gross_and_tare",
             "gross": net + tare,
@@ -111,7 +112,7 @@ class Tickets:
             "net": net,
             "scale_interval": interval,
         }
-        if block.picked == "machine" and rng.random() < 0.15:
+        if picked == "machine" and rng.random() < 0.15:
             cells["deductions"] = interval * max(round(net * 0.012 / interval), 1)
         return cells
 
@@ -120,9 +121,14 @@ def write_harvest(tallies: Tallies, years: Years, weather: dict[str, dict[int, W
     """Add loads, shares and closes of every season that was picked."""
     tickets = Tickets(tallies, weather, {})
     for season in range(FIRST_SEASON, LAST_HARVEST + 1):
-        for site in SITES:
-            rng = np.random.default_rng([seed, season, *site.encode(), *b"harvest"])
-            standing = [block for block in BLOCKS if block.site == site and block.is_standing(season)]
+        for site, own_trailers in ((site, own_trailers) for site in SITES for own_trailers in (False, True)):
+            word = b"trailers" if own_trailers else b"harvest"
+            rng = np.random.default_rng([seed, season, *site.encode(), *word])
+            standing = [
+                block
+                for block in BLOCKS
+                if block.site == site and block.own_trailers == own_trailers and block.is_standing(season)
+            ]
             by_block = {
                 block.code: fill_trailers(rng, tallies, block, season, years, weather[site][season].days)
                 for block in standing
@@ -138,12 +144,13 @@ def fill_trailers(
 ) -> list[Trailer]:
     """Pick a block onto trailers, close its harvest, and give the trailers in order."""
     year = block_year(block, season, years)
+    picked = block.picked_in(season)
     crop_kg = float(year.crop_kg.sum())
     share_left, known_by, reason = FRUIT_LEFT.get((block.code, season), (0.0, "by_eye", ""))
     if len(year.bearing) < len(year.row) // 3:
         crop_kg, reason = 0.0, "Young vines; no crop taken."
-    picked_kg = crop_kg * (1 - share_left) * (WITHOUT_RACHIS if block.picked == "machine" else 1.0)
-    interval = INTERVAL_KG[block.picked]
+    picked_kg = crop_kg * (1 - share_left) * (WITHOUT_RACHIS if picked == "machine" else 1.0)
+    interval = INTERVAL_KG[picked]
     day = date_of(block.site, season, "harvest", days_late + block.harvest_day)
     first_share, days_between = EARLY_PICK.get(block.code, (0.0, 0))
     trailers: list[Trailer] = []
@@ -153,7 +160,7 @@ def fill_trailers(
     ):
         left_kg = picked_kg * share
         while left_kg > interval * 4:
-            mass_kg = min(left_kg, LOAD_KG[block.picked] * float(rng.uniform(0.85, 1.0)))
+            mass_kg = min(left_kg, LOAD_KG[picked] * float(rng.uniform(0.85, 1.0)))
             on_scale_kg = round(mass_kg / interval) * interval
             trailers.append(Trailer(block, pick, on_scale_kg, pick_day + dt.timedelta(days=len(trailers) // 4)))
             left_kg -= mass_kg

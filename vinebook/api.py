@@ -120,6 +120,8 @@ def figures(
 ) -> Iterator[Figure]:
     """Give the figures of blocks and seasons, streamed, in the order of block, season and catalogue.
 
+    Figures that a block takes over from the blocks before it are among them and say so in their notes.
+
     Parameters
     ----------
     book : an open book.
@@ -133,13 +135,13 @@ def figures(
     from vinebook.advice.bands import judge
     from vinebook.kinds import KINDS
     from vinebook.records.keys import find_record
-    from vinebook.seasons.figures import figures_of
+    from vinebook.seasons.carried import figures_with_carried
     from vinebook.seasons.history import judging_context
 
     with book.reading() as connection:
         records = [find_record(connection, KINDS["block"], code) for code in blocks] if blocks else None
         context = judging_context(connection, records)
-        yield from judge(figures_of(connection, records, list(seasons) if seasons else None), context)
+        yield from judge(figures_with_carried(connection, records, list(seasons) if seasons else None), context)
 
 
 def history(book: Book, block: str) -> BlockHistory:

@@ -154,6 +154,26 @@ def test_a_block_was_split_in_two_that_share_its_rows(handed: Handed) -> None:
     assert not after[0] & after[1]
 
 
+def test_two_blocks_became_one_that_a_machine_picks_later_on(handed: Handed) -> None:
+    mergers = {(row["predecessor"], row["block"]) for row in handed.of_kind["predecessor"] if row["how"] == "merger"}
+    assert mergers == {("V7", "V78"), ("V8", "V78")}
+    layout = rows_of(handed)
+    after = {row for block, season, row in layout if block == "V78" and season == 2021}
+    assert after == {row for block, season, row in layout if block in ("V7", "V8") and season == 2020}
+    parts = [row for row in handed.of_kind["load_part"] if row["block"] == "V78"]
+    ways = {int(row["season"]): row["picked"] for row in parts}
+    assert ways == dict.fromkeys(range(2021, 2024), "hand") | dict.fromkeys(range(2024, 2027), "machine")
+
+
+def test_a_block_was_given_a_new_code(handed: Handed) -> None:
+    renamed = [row for row in handed.of_kind["predecessor"] if row["how"] == "renaming"]
+    assert [(row["predecessor"], row["block"]) for row in renamed] == [("P1", "V9")]
+    layout = rows_of(handed)
+    assert {row for block, season, row in layout if block == "P1" and season == 2018} == {
+        row for block, season, row in layout if block == "V9" and season == 2019
+    }
+
+
 def test_missing_vines_rise_over_the_years(handed: Handed) -> None:
     missing = [int(row["missing"]) for row in handed.of_kind["vine_census"] if row["block"] == "V1"]
     assert missing == sorted(missing)

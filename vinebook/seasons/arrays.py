@@ -9,7 +9,7 @@ import numpy as np
 
 from vinebook.seasons.balance import component_check, ratio_to_prunings, wood_columns
 from vinebook.seasons.canopy import canopy_columns
-from vinebook.seasons.catalogue import FIGURES
+from vinebook.seasons.catalogue import FIGURES, WOOD_FIGURES
 from vinebook.seasons.columns import KNOWN, NO_N
 from vinebook.seasons.counting import cluster_counts, fruit_columns, node_columns, shoot_columns, wood_and_nodes
 from vinebook.seasons.cropping import must_columns, yield_columns
@@ -35,7 +35,7 @@ class SeasonArrays:
     ----------
     gathered : cells, blocks and facts that the columns refer to.
     columns : one for each figure (and bearer, position, stage), in the order of the catalogue.
-    wanted : cells that were asked for.
+    wanted : cells that were asked for; the season before the first record only where its wood was weighed.
     """
 
     gathered: Gathered
@@ -60,7 +60,10 @@ class SeasonArrays:
         rank = {name: index for index, name in enumerate(FIGURES)}
         keys: list[Ints] = []
         for number, column in enumerate(self.columns):
-            entries = np.flatnonzero(self.wanted[column.cell])
+            wanted = self.wanted[column.cell]
+            if column.name not in WOOD_FIGURES:
+                wanted &= ~self.gathered.cells.is_before[column.cell]
+            entries = np.flatnonzero(wanted)
             size = len(entries)
             pick = np.zeros(size, dtype=np.int64) if column.pick is None else column.pick[entries]
             fixed = (
@@ -91,6 +94,8 @@ def season_arrays(connection: Connection, blocks: list[int] | None, seasons: lis
     wanted = ~gathered.cells.is_beyond
     if seasons is not None:
         wanted &= np.isin(gathered.cells.season, seasons)
+    wood = next(column for column in columns if column.name == "prunings_per_vine")
+    wanted &= ~gathered.cells.is_before | np.isfinite(wood.value)
     rank = {name: index for index, name in enumerate(FIGURES)}
     columns.sort(key=lambda column: rank[column.name])
     for column in columns:

@@ -17,7 +17,7 @@ from vinebook.seasons.columns import KNOWN, NO_N, PARTIAL, PENDING, UNKNOWN, Fig
 from vinebook.seasons.counting import KG_OF_MG
 from vinebook.seasons.estimates import LEAST_UNITS, all_cells, bounded_covariance, per_metre_column, shifted
 from vinebook.seasons.measures import N
-from vinebook.seasons.notes import Note
+from vinebook.seasons.notes import Note, Remark
 from vinebook.seasons.places import live, population_correction
 from vinebook.seasons.samples import HAND_PICKED, Moments, fill_moments, no_moments
 
@@ -55,6 +55,8 @@ def wood_columns(gathered: Gathered, wood: Wood) -> list[FigureColumn]:
         column.status[replaced] = status[replaced]
         column.notes[replaced] = notes[replaced]
     per_m = per_metre_column(per_vine, "prunings_per_m", gathered, "prunings ÷ canopy of the season the wood grew in")
+    for column in (per_vine, per_m, cane):
+        column.remark(gathered.cells.is_before, Remark.BEFORE_RECORD)
     return [per_vine, per_m, cane]
 
 
@@ -225,6 +227,7 @@ def ratio_to_prunings(
         Note.WOOD_PARTLY | Note.HAND_LEFT_OUT | Note.POOLED_PARTS | Note.ONE_UNIT | Note.FEW | Note.NO_VARIATION
     )
     column.notes = np.where(known, per_vine.notes & passed_on | prunings.notes & wood_notes, 0)
+    column.remarks = np.where(known, per_vine.remarks, 0)
     with np.errstate(divide="ignore", invalid="ignore"):
         g = (t_quantile(wood_df) * wood_se / base) ** 2
     column.drop_interval(known & (g >= 1), Note.UNBOUNDED)
@@ -338,8 +341,8 @@ def component_check(
     column.note(known & by_clusters, Note.FROM_CLUSTERS)
     is_after = np.where(by_shoots, shoots_after, clusters_after)
     checked = known & (by_shoots | by_clusters)
-    column.note(checked & _thinned(gathered) & ~is_after, Note.COUNTED_BEFORE)
-    column.note(checked & (gathered.crops.by_machine > 0), Note.WITHOUT_RACHIS)
+    column.remark(checked & _thinned(gathered) & ~is_after, Remark.COUNTED_BEFORE)
+    column.remark(checked & (gathered.crops.by_machine > 0), Remark.WITHOUT_RACHIS)
     column.notes |= np.where(checked, crop.notes & int(Note.YOUNG | Note.CENSUS_LATER | Note.CENSUS_SAMPLED), 0)
     rests_on = np.where(by_shoots, shoots.notes | per_shoot.notes, clusters.notes) | weight.notes
     column.drop_interval(known & ((rests_on & Note.HAND_PICKED) > 0), Note.HAND_PICKED)

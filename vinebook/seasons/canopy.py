@@ -30,7 +30,7 @@ from vinebook.seasons.estimates import (
     share_column,
 )
 from vinebook.seasons.measures import BEARING, Measure, N, sum_rows
-from vinebook.seasons.notes import Note
+from vinebook.seasons.notes import Note, Remark
 from vinebook.seasons.places import population_correction
 from vinebook.seasons.samples import HAND_PICKED, Moments, fill_moments, no_moments
 
@@ -209,7 +209,8 @@ def _take_same_vines(column: FigureColumn, where: Bools, paired: Moments, chosen
     )
     for name, values in numbers:
         getattr(column, name)[where] = values[where]
-    column.notes[where] = int(Note.LEAF_SAME_VINES)
+    column.notes[where] = 0
+    column.remark(where, Remark.LEAF_SAME_VINES)
     by_hand = (chosen & HAND_PICKED) > 0
     column.drop_interval(where & by_hand, Note.HAND_PICKED)
     drawn = where & ~by_hand & ~paired.is_full

@@ -94,3 +94,13 @@ _ROWS = (
     ("component_check", "Component check", "%", "", "crop worked out from counts, less the crop, of the crop"),
 )
 FIGURES: dict[str, FigureKind] = {row[0]: FigureKind(*row) for row in _ROWS}
+
+WOOD_FIGURES = frozenset({"prunings_per_vine", "prunings_per_m", "cane_weight"})
+"""Figures of the wood of a season, weighed at the visit that sets the next."""
+CARRIED = frozenset(name for name, kind in FIGURES.items() if kind.per not in ("", "ha planted")) - {
+    "canopy_m_per_vine"
+} | {"spur_spacing"}
+"""Figures of a vine, of a part of it or of a metre: a block takes these over from the blocks before it.
+
+Tonnes, vines, areas, must and the ground's own measures stay with the block that has them.
+"""

@@ -14,7 +14,20 @@ KNOWN, PARTIAL, PENDING, UNKNOWN = range(4)
 NO_N = -1
 NO_CENSUS = -1
 LEVEL_PERCENT = 95.0
-ENTRIES = ("value", "low", "high", "n", "status", "notes", "chosen", "dated_on", "census", "spread", "set_aside")
+ENTRIES = (
+    "value",
+    "low",
+    "high",
+    "n",
+    "status",
+    "notes",
+    "remarks",
+    "chosen",
+    "dated_on",
+    "census",
+    "spread",
+    "set_aside",
+)
 """The arrays of a column that have one number for each entry, beside its cell."""
 
 
@@ -29,7 +42,7 @@ class FigureColumn:
     value, low, high : in the catalogue's unit; NaN where there is no number.
     n : vines, panels, lots or loads that the value rests on; -1 where there is no such count.
     status : index of known, partial, pending, unknown.
-    notes : bits of `notes.NOTES`.
+    notes, remarks : bits of `notes.NOTES` and of `notes.REMARKS`.
     chosen : bits of `samples.CHOSEN`; 0 where nothing was chosen; -1 for a full count.
     dated_on : date of the rows used, as days since 1970; the lowest integer where there is none.
     census : index of the vine census used, or -1.
@@ -49,6 +62,7 @@ class FigureColumn:
     n: NDArray[np.int64]
     status: NDArray[np.int8]
     notes: NDArray[np.int64]
+    remarks: NDArray[np.int64]
     chosen: NDArray[np.int16]
     dated_on: NDArray[np.int64]
     census: NDArray[np.int64]
@@ -67,6 +81,10 @@ class FigureColumn:
     def note(self, where: NDArray[np.bool_], bit: int) -> None:
         """Add a note to the entries where the mask holds."""
         self.notes[where] |= bit
+
+    def remark(self, where: NDArray[np.bool_], bit: int) -> None:
+        """Add a remark to the entries where the mask holds."""
+        self.remarks[where] |= bit
 
     def mark(self, where: NDArray[np.bool_], status: int, bit: int) -> None:
         """Give entries a status with its reason; those that are not known lose their number unless partial."""
@@ -109,6 +127,7 @@ def new_column(name: str, cell: NDArray[np.int64], basis: str = "") -> FigureCol
         empty(),
         np.full(size, NO_N, dtype=np.int64),
         np.zeros(size, dtype=np.int8),
+        np.zeros(size, dtype=np.int64),
         np.zeros(size, dtype=np.int64),
         np.zeros(size, dtype=np.int16),
         np.full(size, NO_DATE, dtype=np.int64),

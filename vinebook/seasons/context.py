@@ -45,7 +45,7 @@ class BlockContext:
     def curtains_in(self, season: int) -> int | None:
         """Give the curtains of a season, None where no training is recorded."""
         found = None
-        for first, curtains in sorted(self.curtains):
+        for first, curtains in sorted(self.curtains, key=lambda training: training[0]):
             if first <= season:
                 found = curtains
         return found

@@ -12,7 +12,7 @@ from vinebook.formulas.ratios import log_ratio_interval
 from vinebook.seasons.columns import KNOWN, NO_DATE, NO_N, PARTIAL, PENDING, UNKNOWN, FigureColumn, new_column
 from vinebook.seasons.counting import KG_OF_MG
 from vinebook.seasons.estimates import all_cells, copied, per_metre_column
-from vinebook.seasons.notes import Note
+from vinebook.seasons.notes import Note, Remark
 from vinebook.seasons.standing import FULL_COUNT, stand_on
 
 if TYPE_CHECKING:
@@ -65,21 +65,29 @@ def crop_columns(gathered: Gathered) -> tuple[FigureColumn, FigureColumn]:
     crop.mark(~has_record & is_past, UNKNOWN, Note.NO_HARVEST)
     crop.mark(~has_record & ~is_past, PENDING, Note.HARVEST_AWAITED)
     crop.note(crops.is_whole & (crops.crop_kg == 0), Note.TRUE_ZERO)
-    crop.note(_picked_otherwise(gathered), Note.PICKED_OTHERWISE)
+    to_machine, to_hand = _picked_otherwise(gathered)
+    vines = gathered.first_crops
+    for where, remark in (
+        (to_machine, Remark.NOW_BY_MACHINE),
+        (to_hand, Remark.NOW_BY_HAND),
+        (vines.is_first & ~vines.is_grafted, Remark.FIRST_CROP),
+        (vines.is_first & vines.is_grafted, Remark.FIRST_AFTER_GRAFTING),
+    ):
+        crop.remark(where, remark)
     delivered = copied(crop, "delivered")
     delivered.basis = "net of the loads less refused and deducted mass"
     delivered.value = np.where(has_record, crops.accepted_kg / 1000, np.nan)
     return crop, delivered
 
 
-def _picked_otherwise(gathered: Gathered) -> Bools:
-    """Say where fruit was picked by machine and by hand the season before, or the other way round."""
+def _picked_otherwise(gathered: Gathered) -> tuple[Bools, Bools]:
+    """Say where fruit was picked by machine and by hand the season before, and where the other way round."""
     crops, cells = gathered.crops, gathered.cells
     machine, has = crops.by_machine > 0, crops.loads > 0
     changed = np.zeros(len(cells), dtype=np.bool_)
     same = cells.block[1:] == cells.block[:-1]
     changed[1:] = same & has[1:] & has[:-1] & (machine[1:] != machine[:-1])
-    return changed
+    return changed & machine, changed & ~machine
 
 
 def yield_columns(gathered: Gathered, fruit: Fruit) -> Yields:
@@ -93,8 +101,9 @@ def yield_columns(gathered: Gathered, fruit: Fruit) -> Yields:
     day = np.where(from_vines, fruit.choice.day, crop.dated_on)
     stand, census, is_later = stand_on(gathered, day)
     young = ((crop.status == KNOWN) | (crop.status == PARTIAL)) & (crop.value > 0)
-    crop.note(young & (stand.young_share > YOUNG_SHARE_SAID), Note.YOUNG)
-    crop.census = np.where((crop.notes & Note.YOUNG) > 0, census, crop.census)
+    for column in (crop, delivered):
+        column.note(young & (stand.young_share > YOUNG_SHARE_SAID), Note.YOUNG)
+        column.census = np.where((column.notes & Note.YOUNG) > 0, census, column.census)
     per_vine, se, df = _yield_per_vine(gathered, crop, fruit, from_vines, stand)
     _say_stand(per_vine, crop, stand, census, is_later, where=~from_vines)
     per_ha = _yield_on(gathered, crop, per_vine, stand, from_vines, (se, df), "yield_per_ha")

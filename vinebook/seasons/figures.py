@@ -79,6 +79,7 @@ class _Teller:
         self.census_day = gathered.censuses.day.tolist()
         self.young = (100 * gathered.censuses.young).tolist()
         self.places = gathered.censuses.positions.tolist()
+        self.since = gathered.first_crops.since.tolist()
         self.tickets = tickets
         self.open_tickets = gathered.open_tickets
         self.chosen: dict[int, str] = {}
@@ -137,7 +138,8 @@ class _Teller:
     def note(self, column: FigureColumn, entry: int, cell: int, status: int) -> str:
         bits = int(column.notes[entry])
         spread = float(column.spread[entry])
-        if not bits and not math.isfinite(spread):
+        remarks = int(column.remarks[entry])
+        if not bits and not remarks and not math.isfinite(spread):
             return ""
         census = int(column.census[entry])
         facts: dict[str, object] = {
@@ -145,6 +147,7 @@ class _Teller:
             "next": self.season[cell] + 1,
             "census": "",
             "young": "",
+            "since": self.since[cell],
         }
         if census != NO_CENSUS:
             facts["census"] = date_of(self.census_day[census]).isoformat()
@@ -152,7 +155,7 @@ class _Teller:
         facts["tickets"] = self.tickets.get((self.block[cell], self.season[cell]), "") if bits & Note.UNSPLIT else ""
         facts["open_tickets"] = self.open_tickets.get(cell, "")
         facts["set_aside"] = int(column.set_aside[entry])
-        words = words_of(bits, facts)
+        words = words_of(bits, facts, remarks)
         if status != UNKNOWN and math.isfinite(spread):
             unit = FIGURES[column.name].unit
             words += f"; standard deviation between vines {spread:.3g} {unit}".rstrip()

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from sqlalchemy import func, select
+from sqlalchemy import Select, func, select
 
 from vinebook.formulas.area import canopy_m_per_vine, planted_area_ha, row_m_per_ha
 from vinebook.quantities import DORMANT, FIRST_MONTH_OF_NEXT_SEASON, GROWING, NORTH, SOUTH
@@ -15,7 +15,6 @@ from vinebook.seasons.columns import NO_DATE
 from vinebook.seasons.harvest import Crops, Picks, crops_of, open_tickets, read_closes, read_picks
 from vinebook.seasons.places import (
     DAYS_MIDDLE,
-    SEASONS_SPAN,
     Blocks,
     Censuses,
     Spans,
@@ -26,6 +25,7 @@ from vinebook.seasons.places import (
     read_spans,
 )
 from vinebook.seasons.samples import Samples, read_samples
+from vinebook.seasons.vines import NO_SEASON, PLANTING_FIELDS, FirstCrops, first_crops, is_new_vines, same_vines
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -38,14 +38,21 @@ if TYPE_CHECKING:
 
 ON_CANOPY, ON_ROW, WITHOUT_CANOPY, WITHOUT_SPACING = range(4)
 """What per-metre figures of a cell are counted on."""
-NO_SEASON = 9_999
 
 
 @dataclass(slots=True)
 class Cells:
     """Every block and season from the first with a record to the last, gaps included, and one season beyond.
 
-    The season beyond holds no figures; it lets each cell look at the next season as its neighbour.
+    The season beyond holds no figures; it lets each cell look at the next season as its neighbour. Where the first
+    record is a pruning, the wood that it weighed gives its season, the one before, a cell too (`is_before`).
+
+    Attributes
+    ----------
+    first, last : first and last season with a cell of each block, the one beyond left out.
+    start : index of each block's first cell.
+    block, season : of each cell.
+    is_before : cells of the season before the first record.
     """
 
     first: Ints
@@ -53,6 +60,7 @@ class Cells:
     start: Ints
     block: Ints
     season: Ints
+    is_before: Bools
 
     def __len__(self) -> int:
         return len(self.block)
@@ -68,14 +76,16 @@ class Cells:
         return self.season > self.last[self.block]
 
 
-def cells_of(first: Ints, last: Ints, span: tuple[int, int] | None) -> Cells:
+def cells_of(first: Ints, last: Ints, has_before: Bools, span: tuple[int, int] | None) -> Cells:
     """Lay out the cells of blocks.
 
     Parameters
     ----------
     first, last : first and last season with a record of each block; NO_SEASON and 0 for a block without one.
+    has_before : blocks whose first season begins with a pruning that counted vines.
     span : first and last season to lay out, or None for all.
     """
+    first_record, first = first, first - has_before
     if span is not None:
         first, last = np.maximum(first, span[0]), np.minimum(last, span[1])
     # A block without a cell: its last season lies two before its first.
@@ -83,7 +93,8 @@ def cells_of(first: Ints, last: Ints, span: tuple[int, int] | None) -> Cells:
     size = last - first + 2
     start = np.cumsum(size) - size
     of_block = np.repeat(np.arange(len(first)), size)
-    return Cells(first, last, start, of_block, np.arange(len(of_block)) - start[of_block] + first[of_block])
+    season = np.arange(len(of_block)) - start[of_block] + first[of_block]
+    return Cells(first, last, start, of_block, season, (season < first_record[of_block]) & has_before[of_block])
 
 
 @dataclass(slots=True)
@@ -130,6 +141,7 @@ class Gathered:
     planted_area_ha: Floats
     row_m_per_ha: Floats
     open_tickets: dict[int, str]
+    first_crops: FirstCrops
 
     def census_on(self, day: Ints) -> tuple[Ints, Bools]:
         """Give the census in force in each cell on a day, and whether it was taken later.
@@ -178,8 +190,8 @@ def gather(connection: Connection, asked: list[int] | None, seasons: list[int] |
     visit_rows = _visit_rows(connection, blocks, span)
     visit_block = blocks.indices(visit_rows[0])
     visit_season = np.array(visit_rows[1], dtype=np.int64)
-    first, last = _extents(connection, blocks)
-    cells = cells_of(first, last, span)
+    first, last, first_pruned = _extents(connection, blocks)
+    cells = cells_of(first, last, first_pruned == first, span)
     samples.cell = cells.at(samples.block, samples.season)
     pick_cell = cells.at(picks.block, picks.season)
     crops = crops_of(picks, pick_cell, closes, cells.at(closes.block, closes.season), len(cells))
@@ -194,6 +206,7 @@ def gather(connection: Connection, asked: list[int] | None, seasons: list[int] |
         crops,
         _visits(cells, visit_block, visit_season, visit_rows[2], visit_rows[3]),
         tickets,
+        first,
     )
 
 
@@ -218,8 +231,12 @@ def _say_open(connection: Connection, blocks: Blocks, cells: Cells, crops: Crops
     return told
 
 
-def _extents(connection: Connection, blocks: Blocks) -> tuple[Ints, Ints]:
-    """Give the first and last season with a record of each block; they do not depend on the seasons asked for."""
+def _extents(connection: Connection, blocks: Blocks) -> tuple[Ints, Ints, Ints]:
+    """Give first and last season with a record of each block, and the first in which pruned vines were counted.
+
+    They do not depend on the seasons asked for.
+    """
+    first_pruned = np.full(len(blocks.code), -1, dtype=np.int64)
     first = np.full(len(blocks.code), NO_SEASON, dtype=np.int64)
     last = np.zeros(len(blocks.code), dtype=np.int64)
     part, load = TABLES["load_part"], TABLES["load"]
@@ -238,7 +255,13 @@ def _extents(connection: Connection, blocks: Blocks) -> tuple[Ints, Ints]:
             index = blocks.index_of.get(block)
             if index is not None:
                 first[index], last[index] = min(first[index], earliest), max(last[index], latest)
-    return first, last
+    sample = TABLES["sample"].c
+    pruned: Select[Any] = select(sample.block, func.min(sample.season)).group_by(sample.block)
+    pruned = pruned.where(live(TABLES["sample"]), sample.counts == "pruned_vine")
+    for block, earliest in connection.execute(blocks.only(pruned, sample.block)):
+        if block in blocks.index_of:
+            first_pruned[blocks.index_of[block]] = earliest
+    return first, last, first_pruned
 
 
 def _visit_rows(connection: Connection, blocks: Blocks, span: tuple[int, int] | None) -> list[tuple[Any, ...]]:
@@ -279,13 +302,9 @@ def _with_facts(
     crops: Crops,
     visits: Visits,
     tickets: dict[int, str],
+    first_record: Ints,
 ) -> Gathered:
-    plantings = read_spans(
-        connection,
-        blocks,
-        "planting",
-        ("row_spacing_m", "vine_spacing_m", "positions", "year_planted", "grafted_over_in"),
-    )
+    plantings = read_spans(connection, blocks, "planting", PLANTING_FIELDS)
     trainings = read_spans(connection, blocks, "training", ("curtains", "trained", "shoot_position", "pruned"))
     planting = plantings.in_force(cells.block, cells.season)
     training = trainings.in_force(cells.block, cells.season)
@@ -299,8 +318,8 @@ def _with_facts(
     canopy = canopy_m_per_vine(vine_m, np.where(np.isnan(curtains), 1.0, curtains))
     canopy = np.where(kind == WITHOUT_CANOPY, np.nan, canopy)
     following = plantings.in_force(cells.block, cells.season + 1)
-    is_new = _is_new_vines(plantings)
-    vines_from, vines_to = _same_vines(plantings, is_new, planting)
+    is_new = is_new_vines(plantings)
+    vines_from, vines_to = same_vines(plantings, is_new, planting)
     return Gathered(
         blocks,
         cells,
@@ -327,38 +346,8 @@ def _with_facts(
         np.asarray(planted_area_ha(positions, row_m, vine_m)),
         np.asarray(row_m_per_ha(row_m)),
         tickets,
+        first_crops(connection, blocks, plantings, first_record, cells.block, cells.season),
     )
-
-
-def _is_new_vines(plantings: Spans) -> Bools:
-    """Say which plantings put new vines where others stood.
-
-    One that follows another does, unless it was grafted over or its year of planting lies before: then the same vines
-    were measured anew.
-    """
-    first = plantings.key % SEASONS_SPAN
-    follows = np.zeros(len(first), dtype=np.bool_)
-    follows[1:] = plantings.key[1:] // SEASONS_SPAN == plantings.key[:-1] // SEASONS_SPAN
-    grafted = plantings.fields["grafted_over_in"] >= first - 1
-    was_there = plantings.fields["year_planted"] < first - 1
-    return np.asarray(follows & ~grafted & ~was_there, dtype=np.bool_)
-
-
-def _same_vines(plantings: Spans, is_new: Bools, planting: Ints) -> tuple[Ints, Ints]:
-    """Give of each cell the seasons between which its vines stand; 0 and NO_SEASON where open."""
-    if not len(is_new):
-        return np.zeros(len(planting), dtype=np.int64), np.full(len(planting), NO_SEASON, dtype=np.int64)
-    block, season = np.divmod(plantings.key, SEASONS_SPAN)
-    is_first = np.ones(len(is_new), dtype=np.bool_)
-    is_first[1:] = block[1:] != block[:-1]
-    # The plantings that put vines in the ground, and the number of the one that each planting measures.
-    starts = np.flatnonzero(is_new | is_first)
-    group = np.cumsum(is_new | is_first) - 1
-    opens = np.where(is_first[starts], 0, season[starts])
-    closes = np.full(len(starts), NO_SEASON, dtype=np.int64)
-    closes[:-1] = np.where(is_first[starts[1:]], NO_SEASON, season[starts[1:]] - 1)
-    at = np.clip(planting, 0, None)
-    return np.where(planting >= 0, opens[group[at]], 0), np.where(planting >= 0, closes[group[at]], NO_SEASON)
 
 
 def _is_free_head(trainings: Spans, training: Ints) -> Bools:

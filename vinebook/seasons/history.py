@@ -9,7 +9,7 @@ from sqlalchemy import select
 
 from vinebook.errors import WordsError
 from vinebook.records.tables import ENTRY, TABLES
-from vinebook.seasons.carried import carried_figures
+from vinebook.seasons.carried import predecessors_of_all, with_carried
 from vinebook.seasons.context import BlockContext, JudgingContext, Target
 from vinebook.seasons.figures import date_of, figures_of
 from vinebook.seasons.model import (
@@ -60,8 +60,7 @@ def block_history(connection: Connection, code: str) -> BlockHistory:
     number = block_number(connection, code)
     block = _rows(connection, "block", TABLES["block"].c.record == number)[0]
     vineyard = _rows(connection, "vineyard", TABLES["vineyard"].c.record == block["vineyard"])[0]
-    own = tuple(figures_of(connection, [number], None))
-    figures = (*carried_figures(connection, number, own), *own)
+    figures = with_carried(connection, number, tuple(figures_of(connection, [number], None)))
     seasons = sorted({figure.season for figure in figures})
     entry = connection.execute(select(ENTRY).order_by(ENTRY.c.number.desc()).limit(1)).mappings().first()
     return BlockHistory(
@@ -106,20 +105,48 @@ def judging_context(connection: Connection, blocks: list[int] | None) -> Judging
     if blocks is not None:
         statement = statement.where(block.c.record.in_(blocks))
     rows = connection.execute(statement).fetchall()
-    cultivars = _by_block(connection, "planting", blocks, ("from_season", "to_season", "cultivar"))
-    curtains = _by_block(connection, "training", blocks, ("from_season", "curtains"))
+    before = predecessors_of_all(connection)
+    line = None if blocks is None else _with_predecessors(blocks, before)
+    cultivars = _by_block(connection, "planting", line, ("from_season", "to_season", "cultivar"))
+    curtains = _by_block(connection, "training", line, ("from_season", "curtains"))
     targets = _targets(connection)
     return JudgingContext(
         {
             code: BlockContext(
-                tuple(cultivars.get(number, ())),
-                tuple(curtains.get(number, ())),
+                tuple(_of_line(number, cultivars, before)),
+                tuple(_of_line(number, curtains, before)),
                 (*targets.get(("block", number), ()), *targets.get(("vineyard", owner), ())),
                 band_set or "",
             )
             for number, code, owner, band_set in rows
         }
     )
+
+
+def _with_predecessors(blocks: list[int], before: dict[int, list[int]]) -> list[int]:
+    """Give blocks with all that came before them."""
+    found: dict[int, None] = {}
+    waiting = list(blocks)
+    while waiting:
+        number = waiting.pop()
+        if number not in found:
+            found[number] = None
+            waiting += before.get(number, ())
+    return list(found)
+
+
+def _of_line(
+    number: int, facts: dict[int, list[Any]], before: dict[int, list[int]], seen: frozenset[int] = frozenset()
+) -> list[Any]:
+    """Give a fact of a block over its seasons, by which figures that it took over are judged too.
+
+    A fact of several predecessors counts where it is the same in all of them. Later ones win.
+    """
+    parents = [parent for parent in before.get(number, ()) if parent not in seen]
+    earlier = [_of_line(parent, facts, before, seen | {number}) for parent in parents]
+    if len({fact[-1] for one in earlier for fact in one}) > 1 and len(earlier) > 1:
+        earlier = []
+    return [*(earlier[0] if earlier else ()), *facts.get(number, ())]
 
 
 def _by_block(

@@ -1,4 +1,9 @@
-"""What a figure's note says: each reason and warning once, as a bit and its words."""
+"""What a figure's note says: each reason, warning and remark once, as a bit and its words.
+
+Two ranges, each in an array of its own: a `Note` says why a number or an interval is missing, or what a number rests
+on; a `Remark` says what happened to the vines or the fruit. A bit stands for one of either, so that arrays stay
+whole numbers.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +11,7 @@ from enum import IntFlag, auto
 
 
 class Note(IntFlag):
-    """Reasons and warnings that a figure can carry."""
+    """Reasons and warnings that a figure can carry; room for 63."""
 
     NO_PLANTING = auto()
     NO_CENSUS = auto()
@@ -49,7 +54,6 @@ class Note(IntFlag):
     NO_MUST = auto()
     ONE_LOT = auto()
     NOT_BY_CREW = auto()
-    PICKED_OTHERWISE = auto()
     ZERO_CROP_RATIO = auto()
     NEEDS_OTHERS = auto()
     SAME_VINES = auto()
@@ -62,15 +66,28 @@ class Note(IntFlag):
     NO_CANES = auto()
     SPUR_PRUNED = auto()
     CANE_PRUNED = auto()
-    COUNTED_BEFORE = auto()
-    WITHOUT_RACHIS = auto()
     OPEN_TICKET = auto()
     SET_ASIDE = auto()
     ONE_PROBED = auto()
     FEW_PROBED = auto()
     NO_CONTACT = auto()
+
+
+class Remark(IntFlag):
+    """What happened to the vines or the fruit of a figure; room for 63."""
+
+    NOW_BY_MACHINE = auto()
+    NOW_BY_HAND = auto()
+    WITHOUT_RACHIS = auto()
+    FIRST_CROP = auto()
+    FIRST_AFTER_GRAFTING = auto()
+    BEFORE_RECORD = auto()
+    COUNTED_BEFORE = auto()
     LEAF_SAME_VINES = auto()
 
+
+RACHIS = "about 5 % of cluster mass (Iowa State University, Wine Growers News 178, 2011-08-05)"
+"""The source: the rachis is approximately 5 % of cluster weight, and harvesters tend to leave it hanging."""
 
 NOTES: dict[Note, str] = {
     Note.NO_PLANTING: "no planting is recorded for {season}",
@@ -114,7 +131,6 @@ NOTES: dict[Note, str] = {
     Note.NO_MUST: "no must figure stands on a ticket of {season}",
     Note.ONE_LOT: "a single lot has no spread, hence no interval",
     Note.NOT_BY_CREW: "no vine of the sample was pruned by the crew",
-    Note.PICKED_OTHERWISE: "picked by machine where the season before was picked by hand, or the other way round",
     Note.ZERO_CROP_RATIO: "no crop, hence no interval",
     Note.NEEDS_OTHERS: "shoots, clusters and cluster weight are not all known",
     Note.SAME_VINES: "fruit and wood are of the same vines",
@@ -127,24 +143,35 @@ NOTES: dict[Note, str] = {
     Note.NO_CANES: "no canes were counted",
     Note.SPUR_PRUNED: "spur-pruned: no canes",
     Note.CANE_PRUNED: "cane-pruned: no spurs",
-    Note.COUNTED_BEFORE: "counted at least in part before thinning, while the crop was picked after it",
     Note.OPEN_TICKET: "fruit of {season} is weighed and not yet given to blocks: {open_tickets}",
     Note.SET_ASIDE: "an earlier sample (n = {set_aside}) is set aside",
     Note.ONE_PROBED: "a single transect or cane has no spread, hence no interval",
     Note.FEW_PROBED: "fewer transects or canes than shown to suffice",
     Note.NO_CONTACT: "the rod met none",
-    Note.LEAF_SAME_VINES: "leaves and fruit are of the same vines",
-    Note.WITHOUT_RACHIS: "fruit picked by machine lacks the rachis that hand-cut clusters weigh with",
 }
-"""The words of each note; `season`, `next`, `census`, `tickets` and `young` are filled in where it is told."""
+"""The words of each note; `season`, `next`, `census`, `tickets`, `young` and the like are filled in when it is told."""
+
+REMARKS: dict[Remark, str] = {
+    Remark.NOW_BY_MACHINE: f"picked by machine after a season by hand: the rachis stays on the vine, {RACHIS}",
+    Remark.NOW_BY_HAND: f"picked by hand after a season by machine: the rachis is weighed again, {RACHIS}",
+    Remark.WITHOUT_RACHIS: f"fruit picked by machine lacks the rachis that hand-cut clusters weigh with, {RACHIS}",
+    Remark.FIRST_CROP: "first crop of the vines planted in {since}",
+    Remark.FIRST_AFTER_GRAFTING: "first crop after grafting over in {since}",
+    Remark.BEFORE_RECORD: "before the record's first season: weighed at the visit that sets {next}",
+    Remark.COUNTED_BEFORE: "counted at least in part before thinning, while the crop was picked after it",
+    Remark.LEAF_SAME_VINES: "leaves and fruit are of the same vines",
+}
+"""The words of each remark."""
 
 
-def words_of(bits: int, facts: dict[str, object]) -> str:
-    """Give the text of a set of notes.
+def words_of(bits: int, facts: dict[str, object], remarks: int = 0) -> str:
+    """Give the text of a set of notes and remarks.
 
     Parameters
     ----------
     bits : notes, added up.
     facts : what the words name.
+    remarks : remarks, added up.
     """
-    return "; ".join(NOTES[note].format_map(facts) for note in Note(bits)) if bits else ""
+    told = [REMARKS[remark].format_map(facts) for remark in Remark(remarks)] if remarks else []
+    return "; ".join([*(NOTES[note].format_map(facts) for note in Note(bits)), *told] if bits else told)
