@@ -170,7 +170,7 @@ def shared_out(drawn: int, weights: ArrayLike, least: int = 2) -> Ints:
     if not sizes.sum() > 0:
         raise ValueError("weights must not all be zero")
     exact = drawn * sizes / sizes.sum()
-    shares = np.floor(exact).astype(np.int64)
+    shares: Ints = np.floor(exact).astype(np.int64)
     rest = np.argsort(-(exact - shares), kind="stable")[: drawn - int(shares.sum())]
     shares[rest] += 1
     while (short := shares < least).any():
@@ -215,7 +215,8 @@ def walking_order(row: ArrayLike, vine: ArrayLike, is_other_end: Sequence[bool] 
         raise ValueError("row and vine must have the same shape")
     _, at = np.unique(rows, return_inverse=True)
     is_down = (at % 2 == 1) ^ np.asarray(is_other_end, dtype=np.bool_)
-    return np.asarray(np.lexsort((np.where(is_down, -vines, vines), rows)), dtype=np.int64)
+    order: Ints = np.lexsort((np.where(is_down, -vines, vines), rows))
+    return order
 
 
 def _chance(size: int, seed: int, stream: int) -> NDArray[np.uint64]:
