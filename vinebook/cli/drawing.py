@@ -124,7 +124,7 @@ def _list(settings: Settings, block: str | None, season: int | None) -> None:
     from vinebook.cli.tables import print_rows
     from vinebook.records.drawn import kept_draws, visits_of
 
-    headings = ("draw", "figure", "chosen", "vines", "expected_percent", "drawn_on", "visited")
+    headings = ("draw", "figure", "chosen", "vines", "half_width", "visited", "drawn_on")
     with settings.open().reading() as connection:
         rows = [
             (
@@ -133,8 +133,8 @@ def _list(settings: Settings, block: str | None, season: int | None) -> None:
                 draw.chosen,
                 len(draw.vines),
                 None if draw.half_width_percent is None else round(draw.half_width_percent, 1),
-                draw.drawn_on,
                 ", ".join(f"{one.kind} {len(one.visited)}" for one in visits_of(connection, draw.record)),
+                draw.drawn_on,
             )
             for draw in kept_draws(connection, block, season)
         ]

@@ -65,23 +65,26 @@ def add_draw(book: Book, draw: Mapping[str, str], vines: Sequence[Mapping[str, s
     return report
 
 
-def check_draws(connection: Connection, faults: Faults, numbers: Mapping[int, str]) -> None:
-    """Add a fault for each new sample that names a draw which is not in the book, or says otherwise than the draw.
+def check_draws(connection: Connection, faults: Faults, numbers: Mapping[int, str], *, only: int | None = None) -> None:
+    """Add a fault for each sample of tallies that names a draw which is not in the book, or says otherwise than it.
 
     Parameters
     ----------
     connection : of the call.
     faults : where findings go.
     numbers : files of the call by the numbers of their tallies.
+    only : permanent number of the one sample that is looked at, where one is amended.
     """
     sample, draw, block = TABLES["sample"].c, TABLES["draw"].c, TABLES["block"].c
-    rows = connection.execute(
+    statement = (
         select(TABLES["sample"], block.code)
         .join(TABLES["block"], block.record == sample.block)
         .where(sample.tally.in_(numbers), sample.draw.is_not(None))
         .order_by(sample.record)
-    ).mappings()
-    for row in rows.all():
+    )
+    if only is not None:
+        statement = statement.where(sample.record == only)
+    for row in connection.execute(statement).mappings().all():
         found = (
             connection.execute(
                 select(TABLES["draw"]).where(
@@ -174,7 +177,8 @@ def _warn_not_drawn(connection: Connection, faults: Faults, tally: Arrived, samp
     if others:
         many = f"{len(others)} vines were" if len(others) > 1 else "1 vine was"
         listed = sorted(others, key=lambda place: others[place])
-        what = f"{many} not drawn ({told_places(listed)}), and counts as drawn"
+        counts = "count" if len(others) > 1 else "counts"
+        what = f"{many} not drawn ({told_places(listed)}), and {counts} as drawn"
         faults.warn(tally.name, min(others.values()), "vine", what, "the vines of the draw, or a sample of its own")
     elsewhere = [line for line, row, vine in rows if places.get((row, vine), part) != part]
     if elsewhere:
