@@ -60,7 +60,9 @@ def add_draw(book: Book, draw: Mapping[str, str], vines: Sequence[Mapping[str, s
             report = load_tallies(book, paths, by=by, source="typed")
         except FindingsError as refused:
             findings = [replace(one, file=Path(one.file).stem, line=0) for one in refused.findings]
-            raise FindingsError(findings, refused.beyond) from None
+            # What is wrong with the draw is not told once more for each of its vines.
+            of_draw = [one for one in findings if one.file == "draw"]
+            raise FindingsError(of_draw or findings, 0 if of_draw else refused.beyond) from None
     report.tallies = [replace(tally, name=Path(tally.name).name) for tally in report.tallies]
     return report
 

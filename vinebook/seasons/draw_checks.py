@@ -81,7 +81,8 @@ def check_numbers(asked: Asked) -> None:
     if asked.cv_percent is not None and not 0 < asked.cv_percent <= 1000:
         raise WordsError(f"a spread of {asked.cv_percent:g} % cannot be", "--cv is in percent of the mean, above 0")
     if asked.vines is not None and asked.vines < 2:
-        raise WordsError(f"{asked.vines} vines tell no spread, hence no interval", "two vines or more; ten are better")
+        told = "one vine tells" if asked.vines == 1 else f"{asked.vines} vines tell"
+        raise WordsError(f"{told} no spread, hence no interval", "two vines or more; ten are better")
     if asked.step is not None and (asked.how != "every_kth" or asked.vines or asked.within_percent):
         raise WordsError("a step is for --how every_kth, and says itself how many vines", "leave the others out")
     if asked.seed is not None and asked.seed < 0:

@@ -13,11 +13,12 @@ from vinebook.errors import WordsError
 from vinebook.formulas.drawing import random_start
 from vinebook.formulas.sampling import systematic_positions
 from vinebook.kinds import KINDS
-from vinebook.records.keys import find_record
+from vinebook.records.keys import find_record, join_key
 from vinebook.records.tables import TABLES
 from vinebook.seasons.draw_checks import Asked, How, check_figure, check_numbers, check_season, panel_size_of
 from vinebook.seasons.drawn_from import Buying, Buys, Drawn, DrawnFrom
 from vinebook.seasons.layout import Part, census_of, parts_of_rows, rows_of_block, shown_rows
+from vinebook.seasons.places import live
 from vinebook.seasons.spread import DRAWN_FOR, Spread, spread_of
 
 if TYPE_CHECKING:
@@ -118,6 +119,8 @@ def planned_draw(connection: Connection, asked: Asked) -> Draw:
     places = DrawnFrom(rows, parts, size)
     buying = Buying(spread.cv, places)
     notes = list(spread.notes)
+    if asked.how == "every_kth" and not all(row.vines_per_panel for row in rows):
+        notes.append("vines_per_panel of the rows is not recorded: the step may keep time with the posts")
     if census is None:
         notes.append("no vine census is in the book: every position is taken to bear")
     draw = Draw(
@@ -146,6 +149,7 @@ def _chosen(
     connection: Connection, block: int, asked: Asked, on: dt.date, draw: Draw, places: DrawnFrom, buying: Buying
 ) -> Draw:
     """Choose the vines of a draw."""
+    _check_name(connection, block, asked)
     seed = secrets.randbelow(SEEDS) if asked.seed is None else asked.seed
     wanted = _wanted(asked, places, buying)
     shares: list[int] = []
@@ -175,6 +179,16 @@ def _chosen(
         parts=tuple(zip(places.parts, shares, strict=True)) if asked.parts else (),
         walk_from=first.numbered_from,
     )
+
+
+def _check_name(connection: Connection, block: int, asked: Asked) -> None:
+    c = TABLES["draw"].c
+    same = select(c.record).where(
+        c.block == block, c.season == asked.season, c.name == asked.name, live(TABLES["draw"])
+    )
+    if asked.name and connection.scalar(same) is not None:
+        key = join_key((asked.block, asked.season, asked.name))
+        raise WordsError(f"draw {key} is in the book already", "another --name, or none for the next number")
 
 
 def next_name(connection: Connection, block: int, season: int) -> str:
@@ -223,7 +237,7 @@ def _step(asked: Asked, places: DrawnFrom, wanted: int) -> int:
     if asked.step is not None:
         if not 1 <= asked.step <= places.positions // 2:
             raise WordsError(
-                f"every {asked.step}th of {places.positions:,} positions cannot be drawn",
+                f"one in {asked.step} of {places.positions:,} positions cannot be drawn",
                 f"a step from 1 to {places.positions // 2:,}",
             )
         if (why := places.why_not_every(asked.step)) is not None:

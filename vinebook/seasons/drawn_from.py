@@ -79,6 +79,10 @@ class DrawnFrom:
         self._unit: Ints = self.row * (int(unit.max()) + 1) + unit
         self.panels = None if size is None else len(np.unique(self._unit))
 
+    def panels_for(self, vines: int) -> int:
+        """Give how many panels hold so many vines, those at the end of a row being short."""
+        return -(-vines * (self.panels or 0) // self.positions)
+
     def units_of(self, at: Ints) -> int | None:
         """Give how many panels the positions stand in, None where vines are drawn."""
         return None if self.size is None else len(np.unique(self._unit[at]))
@@ -90,7 +94,7 @@ class DrawnFrom:
         ------
         WordsError : a part has fewer places than its share.
         """
-        units = wanted if self.size is None else max(math.ceil(wanted / self.size), 2 * len(self.parts))
+        units = wanted if self.panels is None else max(self.panels_for(wanted), 2 * len(self.parts))
         weights = [part.positions * part.bearing for part in self.parts]
         if not sum(weights):
             raise WordsError("by the census no vine bears", "mend the census, or draw once vines bear")
@@ -160,8 +164,7 @@ class Buying:
         panels : panels that they stand in, where that is known; else as many as hold them.
         """
         bearing = round(vines * self._bears)
-        size = self._places.size
-        units = bearing if size is None else panels if panels is not None else math.ceil(vines / size)
+        units = bearing if self._places.panels is None else panels or self._places.panels_for(vines)
         units = min(units, self._all)
         width = float(expected_half_width(self._cv, units, self._all, LEVEL_PERCENT, len(self._places.parts)))
         return Buys(vines, bearing, units, 100 * width if math.isfinite(width) else None)
@@ -172,6 +175,6 @@ class Buying:
         if self._all < 2 * parts:
             raise WordsError("the block has too few bearing vines to draw from", "count them all")
         units = least_size(self._cv, within_percent / 100, self._all, LEVEL_PERCENT, parts)
-        if self._places.size is not None:
-            return min(units * self._places.size, self._places.positions)
+        if self._places.panels is not None:
+            return units * self._places.positions // self._places.panels
         return min(math.ceil(units / self._bears), self._places.positions)

@@ -190,7 +190,8 @@ def _named_groups(words: Sequence[str], by_number: dict[int, RowFacts]) -> dict[
                 if number not in by_number:
                     raise WordsError(f"row {number} of part {name} is no row of the block", shown_rows(by_number))
                 if number in held:
-                    raise WordsError(f"row {number} is in part {held[number]} and in part {name}", "each row once")
+                    twice = "twice in" if held[number] == name else f"in part {held[number]} and in"
+                    raise WordsError(f"row {number} is {twice} part {name}", "each row once")
                 held[number] = name
                 groups[name].append(number)
     if left := [number for number in by_number if number not in held]:
