@@ -17,11 +17,25 @@ if TYPE_CHECKING:
     from vinebook.intake.striking import Replaced
     from vinebook.printing import ReportMade, Units, Wanted, What
     from vinebook.reports.paper import Paper
+    from vinebook.seasons.draw_checks import Asked
+    from vinebook.seasons.drawing import Draw
     from vinebook.seasons.model import BlockHistory, Figure
     from vinebook.seasons.statement import Shows
 
 
-__all__ = ["Book", "bound_reports", "figures", "history", "load", "open_book", "replace", "report", "reports", "verify"]
+__all__ = [
+    "Book",
+    "bound_reports",
+    "draw_vines",
+    "figures",
+    "history",
+    "load",
+    "open_book",
+    "replace",
+    "report",
+    "reports",
+    "verify",
+]
 
 
 def open_book(where: str | Path) -> Book:
@@ -86,6 +100,36 @@ def replace(  # the options of a load, and what it takes the place of
         max_bytes=max_bytes or MAX_BYTES,
         progress=progress,
     )
+
+
+def draw_vines(book: Book, asked: Asked, *, by: str, note: str = "", dry_run: bool = False) -> Draw:
+    """Choose vines for a figure of a block and season, and keep the draw in the book.
+
+    Parameters
+    ----------
+    book : an open book.
+    asked : block, season and figure; how vines are chosen; how many, or how precise. Without number, precision or step
+        nothing is drawn: the draw tells what numbers of vines buy.
+    by : who draws.
+    note : anything else.
+    dry_run : choose and do not record.
+
+    Raises
+    ------
+    WordsError : what is missing or cannot be, and what would cure it.
+    FindingsError : the draw cannot be kept as it was asked for: its name, say.
+    """
+    from vinebook.intake.drawn import add_draw
+    from vinebook.records.keys import join_key
+    from vinebook.seasons.drawing import draw_texts, planned_draw
+
+    with book.reading() as connection:
+        drawn = planned_draw(connection, asked)
+    if not drawn.vines or dry_run:
+        return drawn
+    row, vines = draw_texts(drawn, by=by, note=note)
+    add_draw(book, row, vines, by=by)
+    return dataclasses.replace(drawn, key=join_key((drawn.block, drawn.season, drawn.name)))
 
 
 def verify(book: Book, *, seal: str | None = None, progress: Callable[[str], None] | None = None) -> VerifyReport:

@@ -115,8 +115,8 @@ def _listed_tallies(connection: Connection) -> tuple[list[str], Iterator[Sequenc
 
 
 def _only(connection: Connection, query: Any, of: Kind, block: str | None, season: int | None) -> Any:  # noqa: ANN401
+    """Restrict a query to a block and a season, be it by the rows themselves or by what they belong to."""
     table = TABLES[of.name]
-    sample = TABLES["sample"]
     if block is not None:
         record = find_record(connection, KINDS["block"], block)
         if of.name == "block":
@@ -125,23 +125,23 @@ def _only(connection: Connection, query: Any, of: Kind, block: str | None, seaso
             part = TABLES["load_part"]
             parts = select(part.c.load).where(part.c.block == record, part.c.struck_at.is_(None))
             query = query.where(table.c.record.in_(parts))
-        elif "block" in table.c:
-            query = query.where(table.c.block == record)
-        elif of.sampled:
-            query = query.where(table.c.sample.in_(select(sample.c.record).where(sample.c.block == record)))
         else:
-            raise WordsError(f"{of.a_name} has no block", "leave --block out")
+            query = query.where(_belongs(of, "block", record, "leave --block out"))
     if season is not None:
-        if "season" in table.c:
-            query = query.where(table.c.season == season)
-        elif of.sampled:
-            query = query.where(table.c.sample.in_(select(sample.c.record).where(sample.c.season == season)))
-        elif "load" in table.c:
-            load = TABLES["load"]
-            query = query.where(table.c.load.in_(select(load.c.record).where(load.c.season == season)))
-        else:
-            raise WordsError(f"{of.a_name} has no season", "leave --season out")
+        query = query.where(_belongs(of, "season", season, "leave --season out"))
     return query
+
+
+def _belongs(of: Kind, column: str, value: int, hint: str) -> Any:  # noqa: ANN401
+    """Give the condition that a row, or the sample, draw or load that it belongs to, has a block or season."""
+    table = TABLES[of.name]
+    if column in table.c:
+        return table.c[column] == value
+    for name in ("sample", "draw", "load"):
+        parent = TABLES[name]
+        if name in table.c and column in parent.c:
+            return table.c[name].in_(select(parent.c.record).where(parent.c[column] == value))
+    raise WordsError(f"{of.a_name} has no {column}", hint)
 
 
 def units_of_book(connection: Connection) -> str:
@@ -201,7 +201,7 @@ def shown_record(connection: Connection, kind: str, key: str, *, units: str) -> 
     )
     told["from"] = f"line {row['line']} of {tally['name']} (tally {tally['number']}, SHA-256 {tally['sha256']})"
     told["entered"] = f"{tally['at']} by {tally['by']}, reader {tally['reader']}"
-    parent = row["sample"] if of.sampled else row.get("load")
+    parent = row["sample"] if of.sampled else row.get("load") or (row["draw"] if kind == "drawn_vine" else None)
     for at, line in enumerate(told_life(connection, record, row["tally"], parent, row["struck_at"]), start=1):
         told[f"then {at}"] = line
     return told
