@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from vinebook.audit.verify import VerifyReport
     from vinebook.intake.load import LoadReport
     from vinebook.intake.striking import Replaced
+    from vinebook.seasons.context import JudgingContext
     from vinebook.seasons.model import BlockHistory, Figure
 
 
@@ -165,6 +166,14 @@ def figures(
         records = [find_record(connection, KINDS["block"], code) for code in blocks] if blocks else None
         context = judging_context(connection, records)
         yield from judge(figures_of(connection, records, list(seasons) if seasons else None), context)
+
+
+def judged_by(book: Book) -> JudgingContext:
+    """Give what the figures of every block are judged by: cultivar, curtains, targets, set of bands."""
+    from vinebook.seasons.history import judging_context
+
+    with book.reading() as connection:
+        return judging_context(connection, None)
 
 
 def history(book: Book, block: str) -> BlockHistory:

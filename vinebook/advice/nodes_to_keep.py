@@ -11,7 +11,16 @@ from vinebook.advice.own_record import agreed_range, standing_since, whole_figur
 from vinebook.advice.past_seasons import Ground, PastYields, expected_at, past_yields
 from vinebook.advice.pruning_formulas import BY_TYPE, FORMULAS, formula_for
 from vinebook.advice.pruning_plan import crew_table, laid_out, lay_of, rounded
-from vinebook.advice.ways import Wanted, by_ideal_canes, by_own_record, by_shoots, by_wood, by_yield, wanted_of
+from vinebook.advice.ways import (
+    Wanted,
+    by_ideal_canes,
+    by_own_record,
+    by_shoots,
+    by_wood,
+    by_yield,
+    unit_of_sample,
+    wanted_of,
+)
 from vinebook.errors import AdviceError
 
 if TYPE_CHECKING:
@@ -101,7 +110,7 @@ def _planting_for(history: BlockHistory, facts: PruningFacts) -> PlantingFacts:
     if facts.closed_on is not None:
         raise AdviceError(
             f"season {season} of {history.code} is over: its harvest was closed on {facts.closed_on.isoformat()}",
-            f"nodes are chosen for a season to come: --season {season + 1}, say; "
+            f"nodes are chosen for a season to come: --season {(facts.last_closed or season) + 1}, say; "
             f"`vinebook figures {history.code} --season {season}` tells what came of {season}",
         )
     if history.to_season is not None and season > history.to_season:
@@ -160,7 +169,10 @@ def _finished(
     # The way by shoots is where the cap comes from: with blind nodes it must keep more nodes than shoots are wanted.
     if cap is not None and way.way != "shoots_wanted" and way.nodes > cap.nodes:
         ends = [None if end is None else min(end, cap.nodes) for end in (way.low, way.high)]
-        way = replace(way, nodes=cap.nodes, low=ends[0], high=ends[1], before_cap=way.nodes)
+        # An interval that the cap holds back at both ends is none.
+        low, high = ends if ends[0] != ends[1] else (None, None)
+        interval_of = "" if low is None else way.interval_of
+        way = replace(way, nodes=cap.nodes, low=low, high=high, interval_of=interval_of, before_cap=way.nodes)
     nodes = way.nodes or 0.0
     way = replace(way, expected=expected_at(nodes, past, wanted.noncount_kept, ground))
     return way if dead is None or not dead.rule else replace(way, corrected=corrected(nodes, dead))
@@ -169,7 +181,8 @@ def _finished(
 def _kept(figure: Figure | None) -> Input | None:
     if figure is None or figure.value is None:
         return None
-    return Input("nodes counted at this pruning", figure.value, "nodes", figure.low, figure.high, figure.n, "vines")
+    name = "nodes counted at this pruning"
+    return Input(name, figure.value, "nodes", figure.low, figure.high, figure.n, unit_of_sample(figure))
 
 
 def _table(
@@ -190,8 +203,9 @@ def _notes(
         notes.append(
             f"{dead.percent:.0f} % of {dead.buds} buds cut were dead: --bud-injury-rule NAME corrects for them"
         )
-    if any(season.events for season in agreed.seasons if season.agrees is not None):
-        notes.append("frost and hail moved the figures of some of these seasons as well; --all marks them")
+    struck = [str(season.season) for season in agreed.seasons if season.events and season.agrees is not None]
+    if struck:
+        notes.append(f"frost or hail struck in {', '.join(struck)} and moved those figures too")
     return tuple(notes)
 
 

@@ -191,7 +191,7 @@ def crew_table(
     base = formula.first_unit or formula.later_unit
     unit = "g" if base == HALF_KG else base
     unit_kg = 0.001 if unit == "g" else UNIT_KG[unit]
-    least_step = {"lb": 0.25, "g": 100.0}.get(unit, 0.25)
+    least_step = {"lb": 0.25, "g": 125.0}.get(unit, 0.25)
     first = formula.first_unit_kg / unit_kg
     heaviest = max((vine.prunings_kg for vine in wood.vines), default=0.0) / unit_kg
     last = max(heaviest, first + UNITS_SHOWN * UNIT_KG[base] / unit_kg)

@@ -269,7 +269,7 @@ def by_ideal_canes(wood: Figure | None, context: BlockContext, facts: PruningFac
         )
     middle = (low + high) / 2
     inputs = (
-        Input("prunings of a vine", wood.value, "kg", wood.low, wood.high, wood.n, "vines"),
+        Input("prunings of a vine", wood.value, "kg", wood.low, wood.high, wood.n, unit_of_sample(wood)),
         Input("weight of an ideal cane", middle, "g", low, high, source=source),
     )
     return Way(
@@ -308,6 +308,16 @@ def by_own_record(agreed: AgreedRange) -> Way:
             Input("seasons that agree", float(agreed.agreeing), "seasons", n=agreed.at_these_levels, n_of="seasons"),
         ),
     )
+
+
+def unit_of_sample(figure: Figure) -> str:
+    """Give what a figure's n counts: vines, or panels where panels were drawn.
+
+    Parameters
+    ----------
+    figure : a figure per vine.
+    """
+    return "panels" if "panels" in figure.chosen else "vines"
 
 
 def why_no_range(agreed: AgreedRange) -> str:

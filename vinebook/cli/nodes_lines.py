@@ -89,7 +89,7 @@ def _first(told: NodesToKeep) -> str:
         else (f"{agreed.agreeing} of {agreed.at_these_levels}")
     )
     return (
-        f"{head}{nodes} nodes per vine is where this block's own record agrees: in {seasons} seasons at these levels "
+        f"{head}{nodes} nodes per vine, by this block's own record: in {seasons} seasons at these levels "
         f"({judged[0]} to {judged[-1]}) {words} {verb} within the bands."
     )
 
@@ -136,15 +136,16 @@ def _laid(plan: PruningPlan, units: Units) -> str:
 
 def _ways(told: NodesToKeep, units: Units, width: int) -> Iterator[str]:
     is_corrected = any(way.corrected is not None for way in told.ways)
-    yield f"{'nodes a vine by':<{TITLE_WIDTH}} {'nodes':>6}  {'from–to':^11}" + ("  dead buds" if is_corrected else "")
+    heading = f"{'nodes a vine by':<{TITLE_WIDTH}} {'nodes':>6}  {'from–to':^11}"
+    yield f"{heading}  dead buds" if is_corrected else heading.rstrip()
     for way in told.ways:
         yield from _way(told, way, units, width)
     if told.cap is not None:
         per_m, unit = told.cap.shoots_per_m, "shoots/m"
         length = _number(told.cap.canopy_m, "m", units)
         yield from _wrapped(
-            f"Each but the shoots is capped at {rounded(told.cap.nodes)} nodes: {_number(per_m, unit, units)} × {length} "
-            f"of canopy ({told.cap.source}).",
+            f"Each but the shoots is capped at {rounded(told.cap.nodes)} nodes: {_number(per_m, unit, units)} × "
+            f"{length} of canopy ({told.cap.source}).",
             width,
             "",
             "  ",
@@ -152,40 +153,45 @@ def _ways(told: NodesToKeep, units: Units, width: int) -> Iterator[str]:
 
 
 def _way(told: NodesToKeep, way: Way, units: Units, width: int) -> Iterator[str]:
-    name = way.title
-    nodes = "–" if way.nodes is None else str(rounded(way.nodes))
-    ends = "" if way.low is None or way.high is None else f"{rounded(way.low)}–{rounded(way.high)}"
-    line = f"{name:<{TITLE_WIDTH}} {nodes:>6}  {ends:^11}"
-    if way.corrected is not None:
-        line += f"  {'–' if way.corrected.nodes is None else rounded(way.corrected.nodes):>9}"
-        if way.corrected.low is not None and way.corrected.high is not None:
-            line += f" ({rounded(way.corrected.low)}–{rounded(way.corrected.high)})"
-    yield line.rstrip()
-    if way.variant:
-        yield from _wrapped(way.variant, width, "    ", "      ")
+    yield _way_line(way)
+    words = [way.variant] if way.variant else []
     if way.before_cap is not None:
-        yield from _wrapped(f"{rounded(way.before_cap)} before the cap", width, "    ", "      ")
+        words.append(f"{rounded(way.before_cap)} before the cap")
     if way.low is not None and way.interval_of:
-        yield from _wrapped(f"from–to: {OF_INTERVAL[way.interval_of]}", width, "    ", "      ")
-    for one in way.inputs:
-        ends = "" if one.low is None or one.high is None else f" ({_ends(one, units)})"
-        of = "" if one.n is None else f", {_count(one)}"
-        source = f"; {one.source}" if one.source and one.source != told_source(way) else ""
-        yield from _wrapped(f"{one.name}: {_text(one, units)}{ends}{of}{source}", width, "    ", "      ")
+        words.append(f"from–to: {OF_INTERVAL[way.interval_of]}")
+    words += [_input(one, way, units) for one in way.inputs]
     if way.expected:
-        yield from _wrapped(f"would bring {_brought(way.expected, units)}", width, "    ", "      ")
+        words.append(f"would bring {_brought(way.expected, units)}")
     elif way.nodes is not None:
         why = "outside what this block has shown" if told.agreed.judged else "the record does not say"
-        yield from _wrapped(f"what it would bring: {why}", width, "    ", "      ")
-    for words in way.words:
-        yield from _wrapped(words, width, "    ", "      ")
+        words.append(f"what it would bring: {why}")
+    words += way.words
     if way.source:
-        yield from _wrapped(f"source: {way.source}", width, "    ", "      ")
+        words.append(f"source: {way.source}")
+    for one in words:
+        yield from _wrapped(one, width, "    ", "      ")
 
 
-def told_source(way: Way) -> str:
-    """Give the source that is told at the foot of a way, so that an input need not repeat it."""
-    return way.source
+def _way_line(way: Way) -> str:
+    nodes = "–" if way.nodes is None else str(rounded(way.nodes))
+    ends = "" if way.low is None or way.high is None else f"{rounded(way.low)}–{rounded(way.high)}"
+    line = f"{way.title:<{TITLE_WIDTH}} {nodes:>6}  {ends:^11}"
+    if way.corrected is not None:
+        line += f"  {'–' if way.corrected.nodes is None else rounded(way.corrected.nodes):>3}"
+        if way.corrected.low is not None and way.corrected.high is not None:
+            line += f" ({rounded(way.corrected.low)}–{rounded(way.corrected.high)})"
+    return line.rstrip()
+
+
+def _input(one: Input, way: Way, units: Units) -> str:
+    """Give an input in words: what it is, its value, what it rests on, where it comes from."""
+    if way.way == "own_record":
+        return f"{one.name}: {one.value:.0f} of {one.n} at these levels"
+    ends = "" if one.low is None or one.high is None else f" ({_ends(one, units)})"
+    of = "" if one.n is None else f", {_count(one)}"
+    # The source of the way stands at its foot.
+    source = f"; {one.source}" if one.source and one.source != way.source else ""
+    return f"{one.name}: {_text(one, units)}{ends}{of}{source}"
 
 
 def _seasons(agreed: AgreedRange, units: Units, width: int) -> Iterator[str]:
@@ -237,22 +243,25 @@ def _table(table: CrewTable, units: Units, width: int) -> Iterator[str]:
     if table.correction:
         yield from _wrapped(f"Nodes corrected for {table.correction}.", width)
     own = "lb" if units == "us" else "kg"
-    other = None if own == table.unit or (own == "kg" and table.unit == "g") else own
-    decimals = 0 if table.unit == "g" else 2
-    head = f"{'prunings of the vine':>20}  "
-    yield head + "nodes"
-    yield f"{table.unit:>20}" + ("" if other is None else f"  {other:>5}")
-    gap = " " * (0 if other is None else 7)
+    columns = [table.unit] if own == table.unit or (own == "kg" and table.unit == "g") else [table.unit, own]
+    yield f"  {'prunings of the vine':<{10 * len(columns)}}    nodes".rstrip()
+    yield "  " + "".join(f"{unit:>10}" for unit in columns)
     if table.below is not None:
-        yield f"{f'below {table.below:.{decimals}f}':>20}{gap}   weak vine: ask the leader"
+        below = table.below * (formula.first_unit_kg / table.below)
+        yield f"{_masses('below ', table.below, below, columns)}    weak vine: ask the leader"
     for line in table.lines:
-        also = ""
-        if other is not None:
-            factor = 1.0 if other == "kg" else US_OF_METRIC["kg"].factor
-            also = f"  {line.prunings_kg * factor:5.2f}"
-        more = " and more" if line.is_capped else ""
-        yield f"{f'{line.prunings:.{decimals}f}':>20}{also}  {line.nodes:>3}{' (cap)' if line.is_capped else ''}{more}"
-    yield from _wrapped("A vine between two lines takes the nearer one.", width)
+        told = f"{line.nodes} (the cap), and for every heavier vine" if line.is_capped else str(line.nodes)
+        yield f"{_masses('', line.prunings, line.prunings_kg, columns)}    {told}"
+    if len(table.lines) > 1:
+        yield from _wrapped("A vine between two lines takes the nearer one.", width)
+
+
+def _masses(before: str, prunings: float, prunings_kg: float, columns: list[str]) -> str:
+    cells = [f"{before}{prunings:.{0 if columns[0] == 'g' else 2}f}"]
+    if len(columns) > 1:
+        factor = 1.0 if columns[1] == "kg" else US_OF_METRIC["kg"].factor
+        cells.append(f"{prunings_kg * factor:.2f}")
+    return "  " + "".join(f"{cell:>10}" for cell in cells)
 
 
 def _brought(expected: tuple[Expected, ...], units: Units) -> str:
@@ -268,8 +277,9 @@ def _brought(expected: tuple[Expected, ...], units: Units) -> str:
         ends = f" ({write_range(low, high, decimals)})" if one.seasons > 1 else ""
         shown = unit if one.figure != "yield_per_vine" else f"{unit} a vine"
         parts.append(f"{write_number(value, decimals)} {shown}{ends}")
-    seasons = max(one.seasons for one in expected)
-    return f"{' and '.join(parts)}, by {seasons} {'season' if seasons == 1 else 'seasons'}"
+    rest_on = sorted({one.seasons for one in expected})
+    seasons = " to ".join(map(str, dict.fromkeys((rest_on[0], rest_on[-1]))))
+    return f"{' and '.join(parts)}, by {seasons} {'season' if rest_on[-1] == 1 else 'seasons'}"
 
 
 def _text(one: Input, units: Units) -> str:
@@ -278,14 +288,14 @@ def _text(one: Input, units: Units) -> str:
 
 def _number(value: float, unit: str, units: Units, low: float | None = None, high: float | None = None) -> str:
     name, factor = unit_shown(unit, units)
-    ends = (None, None) if low is None or high is None else (low * factor, high * factor)
-    return f"{write_number(value * factor, decimals_of(value * factor, *ends, name))} {name}".rstrip()
+    first, last = (None, None) if low is None or high is None else (low * factor, high * factor)
+    return f"{write_number(value * factor, decimals_of(value * factor, first, last, name))} {name}".rstrip()
 
 
 def _ends(one: Input, units: Units) -> str:
     _, factor = unit_shown(one.unit, units)
     low, high = (one.low or 0.0) * factor, (one.high or 0.0) * factor
-    return write_range(low, high, decimals_of(one.value * factor, low, high, one.unit))
+    return write_range(low, high, decimals_of(one.value * factor, low, high, unit_shown(one.unit, units)[0]))
 
 
 def _count(one: Input) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 
 from vinebook.quantities import UNITS_OF_DIMENSION
 from vinebook.records.tables import TABLES
@@ -87,6 +87,7 @@ class PruningFacts:
     wood : wood weighed at the visit that sets the season.
     ordered : the order of that visit, else of the latest one before it.
     closed_on : day on which that season's harvest was closed, None while it is open.
+    last_closed : latest season whose harvest was closed, None where none was.
     thinned_in : seasons before in which shoots were thinned.
     buds_cut, primaries_dead, buds_cut_on : buds cut before that pruning, and the date of the latest sample.
     """
@@ -96,6 +97,7 @@ class PruningFacts:
     wood: WoodWeighed = WoodWeighed()
     ordered: OrderedPruning | None = None
     closed_on: dt.date | None = None
+    last_closed: int | None = None
     thinned_in: tuple[int, ...] = ()
     buds_cut: int = 0
     primaries_dead: int = 0
@@ -128,18 +130,12 @@ def pruning_facts(connection: Connection, block: int, code: str, season: int) ->
         _wood(connection, block, season),
         _ordered(connection, block, season),
         closed_on,
+        connection.scalar(select(func.max(close.c.season)).where(live(close), close.c.block == block)),
         tuple(sorted(thinned)),
         cut,
         dead,
         cut_on,
     )
-
-
-def last_closed_season(connection: Connection, block: int) -> int | None:
-    """Give the latest season whose harvest was closed, None where none was."""
-    close = TABLES["harvest_close"]
-    statement = select(close.c.season).where(live(close), close.c.block == block).order_by(close.c.season.desc())
-    return connection.scalar(statement.limit(1))
 
 
 def _wood(connection: Connection, block: int, season: int) -> WoodWeighed:
