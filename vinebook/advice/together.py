@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
 from vinebook.advice.bands import ON_CANOPY, PER_METRE, band_sets, reading_of
+from vinebook.advice.published import VERIFIED
 from vinebook.formulas.pruning import BLIND_UNDER, MANY_NONCOUNT_OVER
 from vinebook.seasons.model import Band
 
@@ -21,7 +22,10 @@ if TYPE_CHECKING:
 
 CLEAR = ("below", "within", "above")
 SHOOTS_PER_NODE = Band(
-    BLIND_UNDER, MANY_NONCOUNT_OVER, "Wines & Vines, June 2017, p. 58, research in New Zealand", "Wines & Vines 2017"
+    BLIND_UNDER,
+    MANY_NONCOUNT_OVER,
+    "Wines & Vines, June 2017, p. 58, research in New Zealand; given for effective shoots, by the diameter of canes",
+    "Wines & Vines 2017",
 )
 TITLES = {
     "yield_to_prunings": "yield to prunings",
@@ -49,15 +53,15 @@ WOOD_AND_RATIO: dict[tuple[str, str], tuple[str, str, str]] = {
 }  # fmt: skip
 """What wood per metre and yield to prunings say together, by their readings: each in words, then both."""
 CANES_AND_SHOOTS: dict[tuple[str, str], str] = {
-    ("below", "above"): "Light canes ({0}) and many shoots per metre ({1}): growth spread over many shoots.",
-    ("below", "below"): "Light canes ({0}) though few shoots per metre ({1}): weak growth, not crowding.",
-    ("above", "below"): "Heavy canes ({0}) and few shoots per metre ({1}): growth in few, strong shoots.",
-    ("above", "above"): "Heavy canes ({0}) though many shoots per metre ({1}): strong growth on every shoot.",
+    ("below", "above"): "Light canes ({0}) and many shoots per metre ({1}): growth spread over many shoots",
+    ("below", "below"): "Light canes ({0}) though few shoots per metre ({1}): weak growth, not crowding",
+    ("above", "below"): "Heavy canes ({0}) and few shoots per metre ({1}): growth in few, strong shoots",
+    ("above", "above"): "Heavy canes ({0}) though many shoots per metre ({1}): strong growth on every shoot",
 }
 LAYERS_AND_CLUSTERS = {
-    ("above", "above"): "Many leaf layers ({0}) and many clusters inside ({1}): fruit in the shade of its canopy.",
-    ("within", "within"): "Leaf layers ({0}) and clusters inside ({1}) within their bands: an open canopy.",
-    ("below", "below"): "Few leaf layers ({0}) and few clusters inside ({1}): fruit in full light.",
+    ("above", "above"): "Many leaf layers ({0}) and many clusters inside ({1}): fruit in the shade of its canopy",
+    ("within", "within"): "Leaf layers ({0}) and clusters inside ({1}) within their bands: an open canopy",
+    ("below", "below"): "Few leaf layers ({0}) and few clusters inside ({1}): fruit in full light",
 }
 
 
@@ -177,8 +181,20 @@ def last_complete_season(history: BlockHistory) -> int | None:
     return max(seasons, default=None)
 
 
-def _told(figure: Figure, band: Band, reading: str, writer: Writer) -> str:
-    return f"{writer.number(figure)}, {reading} {writer.limits(band, figure.unit)}, {band.name}"
+def _told(figure: Figure, band: Band, reading: str, writer: Writer, *, named: bool = True) -> str:
+    side = "across a limit of" if reading == "not clear" else reading
+    name = f", {band.name}" if named else ""
+    return f"{writer.number(figure)}, {side} {writer.limits(band, figure.unit)}{name}"
+
+
+def _both_told(first: Figure, first_band: Band, second: Figure, second_band: Band, writer: Writer) -> list[str]:
+    """Give what two figures read, and the name of their source once where it is one."""
+    is_one = first_band.name == second_band.name
+    return [
+        _told(first, first_band, first.reading, writer, named=not is_one),
+        _told(second, second_band, second.reading, writer, named=not is_one),
+        f" ({first_band.name})" if is_one else "",
+    ]
 
 
 def _wood_and_ratio(known: dict[str, Figure], writer: Writer) -> Said | None:
@@ -187,17 +203,15 @@ def _wood_and_ratio(known: dict[str, Figure], writer: Writer) -> Said | None:
         return None
     named = ("prunings_per_m", "yield_to_prunings")
     sources = tuple(dict.fromkeys((wood.band.source, ratio.band.source)))
-    told = [_told(one, one.band or SHOOTS_PER_NODE, one.reading, writer) for one in (wood, ratio)]
+    of_wood, of_ratio, name = _both_told(wood, wood.band, ratio, ratio.band, writer)
     if wood.reading in CLEAR and ratio.reading in CLEAR:
         first, second, both = WOOD_AND_RATIO[wood.reading, ratio.reading]
-        return Said(f"{first} ({told[0]}) and {second} ({told[1]}): {both}.", named, sources)
+        return Said(f"{first} ({of_wood}) and {second} ({of_ratio}): {both}{name}.", named, sources)
     if "not judged" in (wood.reading, ratio.reading):
         return None
-    open_ones = [name for name, one in (("wood", wood), ("ratio", ratio)) if one.reading == "not clear"]
-    told = [part.replace(", not clear ", ", across a limit of ") for part in told]
-    subject = "Wood and ratio are" if len(open_ones) == len(named) else f"The {open_ones[0]} is"
     return Said(
-        f"{subject} not clear: wood per metre {told[0]}; ratio {told[1]}. The counts do not settle what the two mean.",
+        f"Wood per metre {of_wood}, and yield to prunings {of_ratio}: the counts do not settle what the two mean "
+        f"together{name}.",
         named,
         sources,
     )
@@ -213,11 +227,9 @@ def _pair(
     template = words.get((first.reading, second.reading))
     if template is None:
         return None
-    told = [
-        _told(first, first.band, first.reading, writer),
-        _told(second, second.band, second.reading, writer),
-    ]
-    return Said(template.format(*told), names, tuple(dict.fromkeys((first.band.source, second.band.source))))
+    of_first, of_second, name = _both_told(first, first.band, second, second.band, writer)
+    sentence = f"{template.format(of_first, of_second)}{name}."
+    return Said(sentence, names, tuple(dict.fromkeys((first.band.source, second.band.source))))
 
 
 def _two_balances(known: dict[str, Figure], writer: Writer) -> Said | None:
@@ -229,9 +241,9 @@ def _two_balances(known: dict[str, Figure], writer: Writer) -> Said | None:
     agree = {("above", "below"), ("within", "within"), ("below", "above")}
     if ratio.reading not in CLEAR or leaf.reading not in CLEAR or (ratio.reading, leaf.reading) in agree:
         return None
-    told = [_told(one, one.band or SHOOTS_PER_NODE, one.reading, writer) for one in (ratio, leaf)]
+    of_ratio, of_leaf, name = _both_told(ratio, ratio.band, leaf, leaf.band, writer)
     return Said(
-        f"Two measures of balance differ: yield to prunings ({told[0]}) and leaf area to fruit ({told[1]}).",
+        f"Two measures of balance differ: yield to prunings ({of_ratio}) and leaf area to fruit ({of_leaf}){name}.",
         ("yield_to_prunings", "leaf_area_to_fruit"),
         (ratio.band.source, leaf.band.source),
     )
@@ -249,7 +261,7 @@ def _nodes_and_shoots(known: dict[str, Figure], writer: Writer) -> Said | None:
         return None
     words = "many nodes stayed blind" if reading == "below" else "many shoots beyond one a node"
     named = {"budbreak": "budbreak", "noncount_shoot_share": "non-count shoots"}
-    beside = "".join(f", {named[one.figure]} {writer.number(one)}" for one in others)
+    beside = "".join(f"; {named[one.figure]} {writer.number(one)}" for one in others)
     return Said(
         f"Shoots per node {_told(shoots, band, reading, writer)}: {words}{beside}.",
         ("shoots_per_node", *(one.figure for one in others)),
@@ -266,8 +278,9 @@ def _conflict(figure: Figure | None, cultivar: str, curtains: int | None, writer
         published = one.band_for(figure.figure, curtains, cultivar)
         if published is None:
             continue
-        source = published.source if published.mark == "VERIFIED" else f"{published.source} ({published.mark.lower()})"
-        band = Band(published.low, published.high, source, name)
+        mark = "" if published.mark == VERIFIED else published.mark.lower()
+        source = f"{published.source} ({mark})" if mark else published.source
+        band = Band(published.low, published.high, source, f"{name} {mark}".rstrip())
         reading = reading_of(figure, band, published)
         if reading in CLEAR:
             readings.append((reading, band))
@@ -275,9 +288,13 @@ def _conflict(figure: Figure | None, cultivar: str, curtains: int | None, writer
         return None
     told = []
     for side in CLEAR:
-        mine = [f"{writer.limits(band, figure.unit)} ({band.name})" for reading, band in readings if reading == side]
-        if mine:
-            told.append(f"{side} {' and '.join(mine)}")
+        names: dict[str, list[str]] = {}
+        for reading, band in readings:
+            if reading == side:
+                names.setdefault(writer.limits(band, figure.unit), []).append(band.name)
+        if names:
+            by_limits = [f"{limits} ({', '.join(of)})" for limits, of in names.items()]
+            told.append(f"{side} {', '.join(by_limits)}")
     return Said(
         f"Sources conflict on {TITLES[figure.figure]}, {writer.number(figure)}: {'; '.join(told)}.",
         (figure.figure,),
