@@ -195,6 +195,10 @@ def crew_table(
     first = formula.first_unit_kg / unit_kg
     heaviest = max((vine.prunings_kg for vine in wood.vines), default=0.0) / unit_kg
     last = max(heaviest, first + UNITS_SHOWN * UNIT_KG[base] / unit_kg)
+    if most_nodes is not None:
+        # No line is needed beyond the first that the cap holds, so the steps may be as fine as they fit.
+        beyond = max(most_nodes - formula.first_nodes, 0.0) / formula.later_nodes * formula.later_unit_kg
+        last = min(last, first + beyond / unit_kg + least_step)
     step = least_step
     while (last - first) / step > MOST_LINES - 1:
         step *= 2
