@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import TYPE_CHECKING
 
+from vinebook.errors import WordsError
 from vinebook.records.book import Book
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
     from pathlib import Path
 
+    from vinebook.advice.nodes_model import NodesToKeep, Wishes
     from vinebook.audit.check import CheckReport
     from vinebook.audit.verify import VerifyReport
     from vinebook.errors import VinebookError
@@ -17,6 +20,7 @@ if TYPE_CHECKING:
     from vinebook.intake.striking import Replaced
     from vinebook.printing import ReportMade, Units, Wanted, What
     from vinebook.reports.paper import Paper
+    from vinebook.seasons.context import JudgingContext
     from vinebook.seasons.draw_checks import Asked
     from vinebook.seasons.drawing import Draw
     from vinebook.seasons.model import BlockHistory, Figure
@@ -30,6 +34,7 @@ __all__ = [
     "figures",
     "history",
     "load",
+    "nodes_to_keep",
     "open_book",
     "replace",
     "report",
@@ -188,6 +193,14 @@ def figures(
         yield from judge(figures_with_carried(connection, records, list(seasons) if seasons else None), context)
 
 
+def judged_by(book: Book) -> JudgingContext:
+    """Give what the figures of every block are judged by: cultivar, curtains, targets, set of bands."""
+    from vinebook.seasons.history import judging_context
+
+    with book.reading() as connection:
+        return judging_context(connection, None)
+
+
 def history(book: Book, block: str) -> BlockHistory:
     """Give all that a block's history tells, from one snapshot, its figures judged.
 
@@ -199,6 +212,70 @@ def history(book: Book, block: str) -> BlockHistory:
 
     with book.reading() as connection:
         return history_of(connection, block)
+
+
+def nodes_to_keep(book: Book, block: str, season: int, wishes: Wishes | None = None) -> NodesToKeep:
+    """Give what a block's record and the published ways say of how many nodes to keep; the person decides.
+
+    Parameters
+    ----------
+    book : an open book.
+    block : block code.
+    season : season that the nodes are for; its harvest is still to come.
+    wishes : shoots, yield, formula, rule and level that a person asks for; names may be shortened.
+
+    Raises
+    ------
+    WordsError : no such block, formula or rule.
+    AdviceError : the season is over, the block has ended, or the record lacks what was asked for.
+    """
+    from vinebook.advice.bands import judge
+    from vinebook.advice.nodes_model import Wishes as NoWishes
+    from vinebook.advice.nodes_to_keep import nodes_to_keep as answer
+    from vinebook.seasons.history import block_history, block_number, judging_context
+    from vinebook.seasons.pruning_facts import pruning_facts
+
+    asked = _by_full_names(wishes or NoWishes())
+    with book.reading() as connection:
+        number = block_number(connection, block)
+        told = block_history(connection, block)
+        context = judging_context(connection, [number])
+        facts = pruning_facts(connection, number, block, season)
+    judged = dataclasses.replace(told, figures=tuple(judge(told.figures, context)))
+    return answer(judged, facts, context.of(block), asked)
+
+
+def _by_full_names(wishes: Wishes) -> Wishes:
+    """Give wishes with the full names of the formula and the rule that a person may have shortened."""
+    from vinebook.advice.pruning_formulas import FORMULAS, TYPES
+    from vinebook.formulas.buds import INJURY_RULES
+
+    if wishes.formula is not None:
+        names = {**{name: name for name in FORMULAS}, **TYPES}
+        wishes = dataclasses.replace(
+            wishes, formula=names[_named(wishes.formula, names, "formula of balanced pruning")]
+        )
+    if wishes.bud_injury_rule is not None:
+        rule = _named(wishes.bud_injury_rule, INJURY_RULES, "rule for dead buds")
+        wishes = dataclasses.replace(wishes, bud_injury_rule=rule)
+    return wishes
+
+
+def _named(given: str, names: Iterable[str], what: str) -> str:
+    """Give the one name that a person's word stands for: the name itself, or the only one that begins so."""
+    from vinebook.records.nearest import one_of
+
+    def folded(name: str) -> str:
+        return name.casefold().replace(" ", "").replace("_", "").replace("-", "")
+
+    known = list(names)
+    same = [name for name in known if folded(name) == folded(given)]
+    begun = same or [name for name in known if folded(given) and folded(name).startswith(folded(given))]
+    if len(begun) == 1:
+        return begun[0]
+    if begun:
+        raise WordsError(f"{given!r} is more than one {what}", f"one of: {', '.join(begun)}")
+    raise WordsError(f"{given!r} is not a {what}", one_of(given, known))
 
 
 def report(

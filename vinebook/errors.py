@@ -143,6 +143,10 @@ class ReportError(VinebookError):
     """A report cannot be made from what the book holds."""
 
 
+class AdviceError(VinebookError):
+    """A question cannot be answered from what the book holds, or no longer stands."""
+
+
 class FindingsError(VinebookError):
     """Files were read to their end and refused; nothing was stored.
 

@@ -27,6 +27,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "show": ("listing", "Show one record and where it came from."),
     "figures": ("figures", "Work out the figures of blocks and seasons."),
     "draw": ("drawing", "Choose vines to count; how many are enough."),
+    "nodes": ("nodes", "Say how many nodes to keep: the record, and five ways."),
     "report": ("reports", "Print what people hand on, as PDF."),
     "tickets": ("tickets", "Sum weigh tickets: by consignee, day, pick, block or ticket."),
     "check": ("checking", "Say what looks wrong, worst first."),

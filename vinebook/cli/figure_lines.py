@@ -9,12 +9,13 @@ from vinebook.cli.tables import width_of_screen
 from vinebook.reports.numbers import per_shown, shown, write_band
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from vinebook.seasons.model import Figure
 
 NAME_WIDTH, VALUE_WIDTH, INTERVAL_WIDTH, UNIT_WIDTH = 24, 8, 15, 10
 INDENT = 6
+MOST_WORDS = 100
 CHOSEN = {
     "panels": "vines of panels drawn at random",
     "every_kth": "every k-th vine",
@@ -23,21 +24,29 @@ CHOSEN = {
 """How the vines of a sample were chosen, in words."""
 
 
-def figure_lines(figures: Iterable[Figure], units: Literal["metric", "us"]) -> Iterator[str]:
+def figure_lines(
+    figures: Iterable[Figure],
+    units: Literal["metric", "us"],
+    together: Callable[[Sequence[Figure]], Iterable[str]] | None = None,
+) -> Iterator[str]:
     """Give the lines of figures, streamed.
 
     Parameters
     ----------
     figures : in the order of block and season.
     units : "metric" or "us".
+    together : gives sentences on what the figures of a block and season mean together, told below them.
     """
     last: tuple[str, int] | None = None
     width = max(width_of_screen(), 60)
+    of_season: list[Figure] = []
     for figure in figures:
         at = figure.block, figure.season
         if at != last:
             if last is not None:
+                yield from _together(of_season, together, width)
                 yield ""
+            of_season = []
             yield (
                 f"{figure.block} {figure.season}".ljust(NAME_WIDTH)
                 + " "
@@ -51,7 +60,19 @@ def figure_lines(figures: Iterable[Figure], units: Literal["metric", "us"]) -> I
                 )
             )
             last = at
+        of_season.append(figure)
         yield from _lines(figure, units, width)
+    yield from _together(of_season, together, width)
+
+
+def _together(
+    figures: Sequence[Figure], together: Callable[[Sequence[Figure]], Iterable[str]] | None, width: int
+) -> Iterator[str]:
+    """Give what the figures of a block and season mean together, set off by a blank line."""
+    for number, words in enumerate([] if together is None else together(figures)):
+        if not number:
+            yield ""
+        yield from textwrap.wrap(words, min(width, MOST_WORDS), subsequent_indent="  ", break_on_hyphens=False)
 
 
 def _name(figure: Figure) -> str:

@@ -11,7 +11,7 @@ from vinebook.cli.settings import with_settings
 from vinebook.errors import WordsError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from vinebook.cli.settings import Settings
     from vinebook.records.book import Book
@@ -72,7 +72,9 @@ def figures_command(
             keys = (*KEYS, *WHERE_THEY_APPLY)
             print_rows(keys, (_flat(as_json(figure, units), keys) for figure in wanted), "csv")
         case _:
-            if not _print_table(wanted, units):
+            # What figures mean together is told where all of a season are shown.
+            together = None if names else _together(book, units)
+            if not _print_table(wanted, units, together):
                 settings.say(_nothing(book, blocks, seasons, names))
 
 
@@ -105,12 +107,32 @@ def _print_json(found: Iterable[Figure], units: str) -> None:
         click.echo(piece, nl=False)
 
 
-def _print_table(found: Iterable[Figure], units: Literal["metric", "us"]) -> int:
+def _together(book: Book, units: Literal["metric", "us"]) -> Callable[[Sequence[Figure]], Iterator[str]]:
+    """Give what says in words what the figures of one block and season mean together."""
+    from vinebook.advice.together import said_together
+    from vinebook.api import judged_by
+    from vinebook.reports.numbers import FigureWriter
+
+    contexts, writer = judged_by(book), FigureWriter(units)
+
+    def told(figures: Sequence[Figure]) -> Iterator[str]:
+        context, season = contexts.of(figures[0].block), figures[0].season
+        for said in said_together(figures, context.cultivar_in(season), context.curtains_in(season), writer):
+            yield said.words
+
+    return told
+
+
+def _print_table(
+    found: Iterable[Figure],
+    units: Literal["metric", "us"],
+    together: Callable[[Sequence[Figure]], Iterator[str]] | None,
+) -> int:
     """Print figures under a heading for each block and season."""
     from vinebook.cli.figure_lines import figure_lines
 
     count = 0
-    for line in figure_lines(found, units):
+    for line in figure_lines(found, units, together):
         click.echo(line)
         count += 1
     return count

@@ -298,6 +298,22 @@ def write_band(band: Band, unit: str, units: Units) -> str:
     return write_range(low, high, decimals)
 
 
+@dataclass(frozen=True, slots=True)
+class FigureWriter:
+    """Writes figures and bands in running words, in the units of the page."""
+
+    units: Units
+
+    def number(self, figure: Figure) -> str:
+        """Give a figure's value with its unit: "0.24 kg/m"."""
+        number = shown(figure, self.units)
+        return f"{number.text} {number.unit}".strip()
+
+    def limits(self, band: Band, unit: str) -> str:
+        """Give a band's limits without the unit: "0.5–1.0"."""
+        return write_band(band, unit, self.units)
+
+
 def with_unit(text: str, unit: str) -> str:
     """Join a number and its unit by a space that does not break; the percent sign stands close.
 
