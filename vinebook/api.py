@@ -13,11 +13,14 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
+    from sqlalchemy import Connection
+
     from vinebook.audit.check import CheckReport
     from vinebook.audit.verify import VerifyReport
     from vinebook.intake.load import LoadReport
     from vinebook.intake.striking import Replaced
     from vinebook.seasons.model import BlockHistory, Figure
+    from vinebook.seasons.tracing import Traced
 
 
 __all__ = ["Book", "ReportMade", "figures", "history", "load", "open_book", "replace", "report", "verify"]
@@ -153,6 +156,42 @@ def figures(
         records = [find_record(connection, KINDS["block"], code) for code in blocks] if blocks else None
         context = judging_context(connection, records)
         yield from judge(figures_of(connection, records, list(seasons) if seasons else None), context)
+
+
+def rows_behind(
+    book: Book,
+    blocks: Sequence[str] | None = None,
+    *,
+    seasons: Sequence[int] | None = None,
+    names: Sequence[str] = (),
+) -> list[Traced]:
+    """Give figures with the rows that they were worked out from; those carried over have their predecessor's.
+
+    Parameters
+    ----------
+    book : an open book.
+    blocks : block codes; None or none takes all.
+    seasons : harvest years; None or none takes all.
+    names : figures; none takes all.
+
+    Raises
+    ------
+    WordsError : no such block, or the vineyard's set of bands is not known.
+    """
+    from vinebook.seasons.carried import with_carried
+    from vinebook.seasons.tracing import rows_behind as trace
+
+    with book.reading() as connection:
+        found = with_carried(connection, list(blocks or ()), list(seasons or ()))
+        wanted = [figure for figure in found if not names or figure.figure in names]
+        return trace(connection, list(_judged(connection, wanted)))
+
+
+def _judged(connection: Connection, found: Sequence[Figure]) -> Iterator[Figure]:
+    from vinebook.advice.bands import judge
+    from vinebook.seasons.history import judging_context
+
+    return judge(found, judging_context(connection, None))
 
 
 def history(book: Book, block: str) -> BlockHistory:

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
+from vinebook.kinds import KINDS
+from vinebook.records.keys import find_record
 from vinebook.records.tables import TABLES
 from vinebook.seasons.figures import figures_of
 from vinebook.seasons.places import live
@@ -62,23 +64,58 @@ def carried_figures(connection: Connection, number: int, own: tuple[Figure, ...]
     return _carried(connection, number, min((figure.season for figure in own), default=None), frozenset())
 
 
+def with_carried(connection: Connection, codes: list[str], seasons: list[int]) -> list[Figure]:
+    """Give the figures of blocks and seasons, those that a block takes over included.
+
+    Parameters
+    ----------
+    connection : a connection with one read snapshot.
+    codes : block codes; none takes all.
+    seasons : harvest years; none takes all.
+
+    Raises
+    ------
+    WordsError : no such block.
+    """
+    if not codes:
+        block = TABLES["block"]
+        codes = sorted(connection.execute(select(block.c.code).where(live(block))).scalars())
+    found: list[Figure] = []
+    for code in codes:
+        number = find_record(connection, KINDS["block"], code)
+        if parents_of(connection, number):
+            own = tuple(figures_of(connection, [number], None))
+            both = (*carried_figures(connection, number, own), *own)
+            found += [figure for figure in both if not seasons or figure.season in seasons]
+        else:
+            found += figures_of(connection, [number], seasons or None)
+    return found
+
+
 def _carried(connection: Connection, number: int, before: int | None, seen: frozenset[int]) -> tuple[Figure, ...]:
-    table, block = TABLES["predecessor"], TABLES["block"]
+    block = TABLES["block"]
     code, first = connection.execute(select(block.c.code, block.c.from_season).where(block.c.record == number)).one()
     limit = first if before is None else min(first, before)
-    statement = select(table.c.predecessor, table.c.how).where(live(table), table.c.block == number)
-    parents = [tuple(row) for row in connection.execute(statement) if row[0] not in seen]
-    # A replant is other vines on the same ground: nothing per vine carries over.
-    parents = [(parent, how) for parent, how in parents if how != "replant"]
+    parents = [parent for parent in parents_of(connection, number) if parent not in seen]
     if not parents:
         return ()
     families = []
-    for parent, _ in parents:
+    for parent in parents:
         theirs = tuple(figures_of(connection, [parent], None))
         earliest = min((figure.season for figure in theirs), default=limit)
         older = _carried(connection, parent, earliest, seen | {number})
         families.append([figure for figure in (*older, *theirs) if figure.season < limit])
     return _labelled(families[0], code) if len(families) == 1 else _merged(families, code)
+
+
+def parents_of(connection: Connection, number: int) -> list[int]:
+    """Give the blocks that a block takes figures over from.
+
+    A replant is other vines on the same ground: nothing per vine carries over.
+    """
+    table = TABLES["predecessor"]
+    statement = select(table.c.predecessor).where(live(table), table.c.block == number, table.c.how != "replant")
+    return [int(parent) for parent in connection.execute(statement).scalars()]
 
 
 def _key(figure: Figure) -> tuple[object, ...]:
