@@ -98,12 +98,8 @@ def _canopy(book: Book, block: int, season: int) -> None:
         book.add("bud_sample", sample=buds, cane=cane, buds=10, primaries_dead=cane % 3)
     probes = book.sample(block, season, "canopy_probe", f"{season}-08-01")
     for probe in range(24):
-        given: dict[str, object] = {
-            "transect": 1 + probe // 6,
-            "probe": 1 + probe % 6,
-            "contacts": ("LLC", "LCL", "G", "LLL", "CL")[probe % 5],
-        }
-        book.add("canopy_probe", sample=probes, **given)
+        contacts = ("LLC", "LCL", "G", "LLL", "CL")[probe % 5]
+        book.add("canopy_probe", sample=probes, transect=1 + probe // 6, probe=1 + probe % 6, contacts=contacts)
     leaves = book.sample(block, season, "leaf_area", f"{season}-08-05")
     book.vines("leaf_area", leaves, [{"leaf_area_m2": 3 + vine / 10} for vine in range(8)])
 
