@@ -51,6 +51,8 @@ def filled(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> P
     desk.load_texts(
         consignee="name,address\nThe Cellar,1 Long Road\n",
         load="date,season,issuer,number,basis,net\n2023-03-01,2023,Scale,7,net_as_given,800000000\n",
+        draw="block,season,name,figure,chosen,seed,vines,positions,drawn_on,drawn_by\n"
+        "A1,2023,1,clusters_per_vine,random,7,5,900,2022-12-01,KL\n",
     )
     raw = sqlite3.connect(path)
     raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
@@ -150,6 +152,8 @@ FIXED: dict[str, Callable[[Kind, dict[str, str], int], dict[str, str]]] = {
     "node_tally": lambda _, row, _number: {"shoots": str(len([one for one in row["clusters"].split("+") if one]))},
     "certification": lambda _kind, _row, number: {"scheme": f"Scheme {number}", "valid_to": ""},
     "silence": lambda _kind, _row, number: {"rule": f"rule {number}"},
+    "draw": lambda _kind, _row, number: {"name": f"D{number}", "start": "1"},
+    "drawn_vine": lambda _kind, _row, _number: {"season": "2023", "name": "1"},
     "bud_sample": lambda _kind, _row, number: {**BUDS, "cane": str(number + 1)},
     "decision": lambda _kind, _row, number: {**EXPECTED, "number": str(number + 1)},
     "bearer": lambda _kind, _row, number: {**SPUR, "bearer_number": str(number + 1)},

@@ -39,9 +39,9 @@ from vinebook.records import schema
 def migrate(connection):
     for at in range(200):
         connection.exec_driver_sql(f"CREATE TABLE later_{at} (number INTEGER PRIMARY KEY, words TEXT) STRICT")
-    connection.exec_driver_sql("UPDATE alembic_version SET version_num = '0002'")
+    connection.exec_driver_sql("UPDATE alembic_version SET version_num = '9999'")
 
-schema.HEAD, schema.EARLIER, schema._migrate = "0002", ("0001",), migrate
+schema.EARLIER, schema.HEAD, schema._migrate = (schema.HEAD,), "9999", migrate
 from vinebook.cli import main
 main()
 """

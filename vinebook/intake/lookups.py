@@ -15,7 +15,7 @@ from vinebook.quantities import months_outside, season_of
 from vinebook.records.tables import TABLES
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
 
     from sqlalchemy import Connection
 
@@ -99,6 +99,7 @@ class RecordOf(dict[Any, Any]):
 
     Attributes
     ----------
+    name : column that the texts stand in, "" where there are several.
     has_faults : True once a text named nothing.
     """
 
@@ -106,10 +107,11 @@ class RecordOf(dict[Any, Any]):
         self,
         connection: Connection,
         parent: Kind,
-        readers: list[CellReader],
+        readers: Sequence[CellReader | RecordOf],
         *,
         required: bool,
         refused: RefusedKeys | None = None,
+        name: str = "",
     ) -> None:
         super().__init__()
         self._connection = connection
@@ -119,6 +121,7 @@ class RecordOf(dict[Any, Any]):
         self._readers = readers
         self._required = required
         self._refused = refused or RefusedKeys()
+        self.name = name
         self.has_faults = False
 
     def __missing__(self, words: Any) -> Any:  # noqa: ANN401 - a text or a tuple of texts
@@ -136,7 +139,9 @@ class RecordOf(dict[Any, Any]):
         for reader, text in zip(self._readers, texts, strict=True):
             value = reader[text]
             if isinstance(value, Fault):
-                return value if len(texts) == 1 else Fault(f"{reader.field.name} {value.what}", value.expected)
+                name = reader.name if isinstance(reader, RecordOf) else reader.field.name
+                is_told = len(texts) == 1 or not value.what
+                return value if is_told else Fault(f"{name} {value.what}", value.expected)
             values.append(value)
         key = values[0] if len(values) == 1 else tuple(values)
         query = select(self._table.c.record).where(self._table.c.struck_at.is_(None))
@@ -147,7 +152,11 @@ class RecordOf(dict[Any, Any]):
             return int(found)
         if self._refused.is_partial or key in self._refused.keys:
             return Fault("")
-        key_words = quoted("/".join(map(str, values)))
+        words = (
+            str(text).strip() if isinstance(reader, RecordOf) else str(value)
+            for reader, text, value in zip(self._readers, texts, values, strict=True)
+        )
+        key_words = quoted("/".join(words))
         hint = f"the key of {with_article(self._label)}; `vinebook list {self._parent.name}` prints them"
         return Fault(f"no {self._label} {key_words} is in the book", hint)
 

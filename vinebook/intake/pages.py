@@ -122,14 +122,22 @@ class TallyReader:
             if field.type == "ref":
                 parent = KINDS[field.refers]
                 fields = parent_columns(field) if len(parent.key) > 1 else (parent.field(parent.key[0]),)
-                columns = [CellReader(one, self._signs) for one in fields]
-                readers[field.name] = self._record_of(field, columns)
+                readers[field.name] = self._record_of(field, [self._key_reader(one) for one in fields])
         return readers
 
-    def _record_of(self, field: Field, columns: list[CellReader]) -> RecordOf:
+    def _key_reader(self, field: Field) -> CellReader | RecordOf:
+        """Give what reads a part of a parent's key; the part may itself name a record by a key of one part."""
+        if field.type != "ref":
+            return CellReader(field, self._signs)
+        named = KINDS[field.refers]
+        return self._record_of(field, [CellReader(named.field(named.key[0]), self._signs)])
+
+    def _record_of(self, field: Field, columns: Sequence[CellReader | RecordOf]) -> RecordOf:
         refused = self._refused.setdefault(field.refers, RefusedKeys())
         refused.is_partial = field.refers in self._faults.unread
-        return RecordOf(self._connection, KINDS[field.refers], columns, required=field.required, refused=refused)
+        return RecordOf(
+            self._connection, KINDS[field.refers], columns, required=field.required, refused=refused, name=field.name
+        )
 
     def _sample_reader(self, take_record: Callable[[], int]) -> SampleOf:
         names = tuple(

@@ -9,6 +9,7 @@ from vinebook.kinds.canopy import (
     LEAF_AREA,
     MATURITY_SAMPLE,
 )
+from vinebook.kinds.drawn import DRAW, DRAWN_VINE
 from vinebook.kinds.field import Field, Kind
 from vinebook.kinds.given import CERTIFICATION, CROP_ESTIMATE, DECISION, SILENCE
 from vinebook.kinds.places import (
@@ -47,6 +48,8 @@ KINDS: dict[str, Kind] = {
         CERTIFICATION,
         CONSIGNEE,
         SILENCE,
+        DRAW,
+        DRAWN_VINE,
         SAMPLE,
         BUD_SAMPLE,
         DECISION,

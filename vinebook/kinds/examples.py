@@ -20,6 +20,9 @@ EXAMPLES: dict[str, str] = {
     "A1,Green Leaf,in_conversion,GL-118,2022-05-01,2025-04-30\n",
     "consignee": "name,address,register_numbers\nBell Lane Cellar,2 Bell Lane,R-77\n",
     "silence": "block,rule,reason\nA1,same_vines_each_year,the marked vines are a choice\n",
+    "draw": "block,season,name,figure,chosen,seed,vines,positions,within [%],half_width [%],cv [%],cv_from,drawn_on,drawn_by\n"
+    "A1,2024,1,clusters_per_vine,random,4711,2,1200,,360,40,no sample of this block yet,2024-06-28,RQ\n",
+    "drawn_vine": "block,season,name,number,row,vine\nA1,2024,1,1,3,41\nA1,2024,1,2,9,12\n",
     "bud_sample": "block,date,chosen,counted_by,cane,first_position,last_position,buds,primaries_dead,secondaries_alive\n"
     "A1,2024-01-15,random,RQ,1,1,10,10,2,1\nA1,2024-01-15,random,RQ,2,1,10,10,3,2\n",
     "decision": "block,season,number,decided_on,decides,value,words,reason,decided_by,expected_figure,expected_low,"
