@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from vinebook.audit.check import CheckReport
+    from vinebook.audit.deciding import Choice, Decided
     from vinebook.audit.verify import VerifyReport
     from vinebook.intake.load import LoadReport
     from vinebook.intake.striking import Replaced
@@ -192,6 +193,22 @@ def _judged(connection: Connection, found: Sequence[Figure]) -> Iterator[Figure]
     from vinebook.seasons.history import judging_context
 
     return judge(found, judging_context(connection, None))
+
+
+def decide(
+    book: Book,
+    block: str | None,
+    season: int | None,
+    choice: Choice,
+    *,
+    by: str,
+    evidence: Sequence[str] = (),
+    supersedes: str | None = None,
+) -> Decided:
+    """Record a decision and freeze the figures that stand as its evidence; see `vinebook.audit.deciding.decide`."""
+    from vinebook.audit.deciding import decide as record
+
+    return record(book, block, season, choice, by=by, evidence=evidence, supersedes=supersedes)
 
 
 def history(book: Book, block: str) -> BlockHistory:

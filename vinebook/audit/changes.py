@@ -97,7 +97,7 @@ class Changes:
         if self.struck_under:
             strikes += [
                 self.struck_under[table, column, int(now[column])]
-                for column in ("sample", "load")
+                for column in ("sample", "load", "decision")
                 if now.get(column) and (table, column, int(now[column])) in self.struck_under
             ]
         return now, self.amended_at.get(record, ""), min(strikes)[1] if strikes else ""

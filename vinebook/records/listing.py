@@ -116,7 +116,7 @@ def _listed_tallies(connection: Connection) -> tuple[list[str], Iterator[Sequenc
 
 def _only(connection: Connection, query: Any, of: Kind, block: str | None, season: int | None) -> Any:  # noqa: ANN401
     table = TABLES[of.name]
-    sample = TABLES["sample"]
+    sample, decision = TABLES["sample"], TABLES["decision"]
     if block is not None:
         record = find_record(connection, KINDS["block"], block)
         if of.name == "block":
@@ -125,6 +125,8 @@ def _only(connection: Connection, query: Any, of: Kind, block: str | None, seaso
             query = query.where(table.c.block == record)
         elif of.sampled:
             query = query.where(table.c.sample.in_(select(sample.c.record).where(sample.c.block == record)))
+        elif "decision" in table.c:
+            query = query.where(table.c.decision.in_(select(decision.c.record).where(decision.c.block == record)))
         else:
             raise WordsError(f"a {of.name} has no block", "leave --block out")
     if season is not None:
@@ -135,6 +137,8 @@ def _only(connection: Connection, query: Any, of: Kind, block: str | None, seaso
         elif "load" in table.c:
             load = TABLES["load"]
             query = query.where(table.c.load.in_(select(load.c.record).where(load.c.season == season)))
+        elif "decision" in table.c:
+            query = query.where(table.c.decision.in_(select(decision.c.record).where(decision.c.season == season)))
         else:
             raise WordsError(f"a {of.name} has no season", "leave --season out")
     return query

@@ -114,6 +114,27 @@ def ranges_in_words(ranges: Ranges, mark: str = "") -> str:
     return ", ".join(f"{mark}{first}" if first == last else f"{mark}{first}–{mark}{last}" for first, last in ranges)
 
 
+def rows_in_words(rows: Iterable[RowsBehind]) -> str:
+    """Give kinds and permanent numbers of rows as one text: "pruned_vine 31-45, 47; load 92"."""
+    by_kind: dict[str, list[int]] = defaultdict(list)
+    for each in rows:
+        by_kind[each.kind] += [number for first, last in each.numbers for number in range(first, last + 1)]
+    return "; ".join(
+        f"{kind} " + ", ".join(f"{first}" if first == last else f"{first}-{last}" for first, last in ranges_of(numbers))
+        for kind, numbers in by_kind.items()
+    )
+
+
+def rows_of_words(words: str) -> dict[str, Ranges]:
+    """Give kinds and permanent numbers of the text that `rows_in_words` made."""
+    found: dict[str, Ranges] = {}
+    for part in filter(None, words.split("; ")):
+        kind, numbers = part.split(" ", 1)
+        pairs = (one.split("-") for one in numbers.split(", "))
+        found[kind] = tuple((int(pair[0]), int(pair[-1])) for pair in pairs)
+    return found
+
+
 def rows_behind(connection: Connection, figures: Sequence[Figure]) -> list[Traced]:
     """Give each figure with the rows that it rests on, by the selection that worked it out.
 
