@@ -16,14 +16,9 @@ if TYPE_CHECKING:
 
 
 @click.command("decide", short_help="Record a decision, and freeze the figures it rests on.")
-@click.argument("block", metavar="BLOCK", required=False, shell_complete=complete_block)
+@click.argument("block", metavar="[BLOCK]", required=False, shell_complete=complete_block)
 @click.option("--season", type=int, metavar="YEAR", shell_complete=complete_season, help="Season that it is for.")
-@click.option(
-    "--decides",
-    type=click.Choice(DECISION.field("decides").choices),
-    default="",
-    help="What is decided.",
-)
+@click.option("--decides", type=click.Choice(DECISION.field("decides").choices), help="What is decided.")
 @click.option("--value", default="", metavar="NUMBER", help="The number decided, such as nodes a vine.")
 @click.option("--words", default="", metavar="WORDS", help="The decision in words.")
 @click.option("--reason", default="", metavar="WHY", help="Why; also why an earlier one is superseded.")
@@ -45,7 +40,7 @@ def decide_command(
     settings: Settings,
     block: str | None,
     season: int | None,
-    decides: str,
+    decides: str | None,
     value: str,
     words: str,
     reason: str,
@@ -73,7 +68,7 @@ def decide_command(
     from vinebook.api import decide
     from vinebook.audit.deciding import Choice
 
-    choice = Choice(decides, words, reason, value, decided_by, decided_on, expect, review_on)
+    choice = Choice(decides or "", words, reason, value, decided_by, decided_on, expect, review_on)
     book = settings.open()
     done = decide(book, block, season, choice, by=settings.who, evidence=evidence, supersedes=supersedes)
     for warning in done.warnings:

@@ -86,6 +86,8 @@ def key_of(connection: Connection, kind: Kind, record: int) -> str:
 
 def keys_of(connection: Connection, kind: Kind, records: Sequence[int]) -> dict[int, str]:
     """Give the keys of rows by their permanent numbers."""
+    if not records:
+        return {}
     query, _ = keyed_select(kind)
     record = TABLES[kind.name].c.record
     found: dict[int, str] = {}

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from vinebook.kinds.field import Field, Kind
 
 STREAMED = 2000
+OWNERS = ("sample", "load", "decision")
+"""Kinds whose block and season are those of the rows that name them."""
 
 
 def kind_named(name: str) -> Kind:
@@ -115,33 +117,23 @@ def _listed_tallies(connection: Connection) -> tuple[list[str], Iterator[Sequenc
 
 
 def _only(connection: Connection, query: Any, of: Kind, block: str | None, season: int | None) -> Any:  # noqa: ANN401
-    table = TABLES[of.name]
-    sample, decision = TABLES["sample"], TABLES["decision"]
     if block is not None:
         record = find_record(connection, KINDS["block"], block)
-        if of.name == "block":
-            query = query.where(table.c.record == record)
-        elif "block" in table.c:
-            query = query.where(table.c.block == record)
-        elif of.sampled:
-            query = query.where(table.c.sample.in_(select(sample.c.record).where(sample.c.block == record)))
-        elif "decision" in table.c:
-            query = query.where(table.c.decision.in_(select(decision.c.record).where(decision.c.block == record)))
-        else:
-            raise WordsError(f"a {of.name} has no block", "leave --block out")
-    if season is not None:
-        if "season" in table.c:
-            query = query.where(table.c.season == season)
-        elif of.sampled:
-            query = query.where(table.c.sample.in_(select(sample.c.record).where(sample.c.season == season)))
-        elif "load" in table.c:
-            load = TABLES["load"]
-            query = query.where(table.c.load.in_(select(load.c.record).where(load.c.season == season)))
-        elif "decision" in table.c:
-            query = query.where(table.c.decision.in_(select(decision.c.record).where(decision.c.season == season)))
-        else:
-            raise WordsError(f"a {of.name} has no season", "leave --season out")
-    return query
+        query = query.where(TABLES["block"].c.record == record if of.name == "block" else _within(of, "block", record))
+    return query if season is None else query.where(_within(of, "season", season))
+
+
+def _within(of: Kind, column: str, value: int) -> Any:  # noqa: ANN401 - a SQL condition
+    """Give the condition that a row, or the sample, load or decision that it belongs to, has a block or season."""
+    table = TABLES[of.name]
+    if column in table.c:
+        return table.c[column] == value
+    for name in OWNERS:
+        owner = TABLES[name]
+        if name in table.c and column in owner.c:
+            return table.c[name].in_(select(owner.c.record).where(owner.c[column] == value))
+    article = "an" if of.name[0] in "aeiou" else "a"
+    raise WordsError(f"{article} {of.name} has no {column}", f"leave --{column} out")
 
 
 def units_of_book(connection: Connection) -> str:

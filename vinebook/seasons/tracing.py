@@ -24,7 +24,7 @@ from vinebook.seasons.places import lines_used, live
 from vinebook.seasons.samples import SAMPLED_KINDS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from sqlalchemy import Connection
 
@@ -154,10 +154,43 @@ def rows_behind(connection: Connection, figures: Sequence[Figure]) -> list[Trace
         number = block_number(connection, code)
         finder = _Finder(connection, sorted({figure.season for figure in mine}))
         for figure in mine:
-            records, sources = finder.records(number, figure.season, key_of_figure(figure), frozenset())
-            carried = tuple(source for source in sources if source != code)
-            traced[id(figure)] = Traced(figure, finder.described(records), carried)
+            traced[id(figure)] = finder.traced(number, figure)
     return [traced[id(figure)] for figure in figures]
+
+
+class Tracer:
+    """Traces figures one after another; what was read of a block and season once is kept."""
+
+    def __init__(self, connection: Connection) -> None:
+        """Take a connection with one read snapshot."""
+        self._connection = connection
+        self._finders: dict[tuple[str, int], tuple[int, _Finder]] = {}
+
+    def traced(self, figure: Figure) -> Traced:
+        """Give a figure with the rows that it rests on."""
+        at = figure.block, figure.season
+        if at not in self._finders:
+            number = block_number(self._connection, figure.block)
+            self._finders[at] = number, _Finder(self._connection, [figure.season])
+        number, finder = self._finders[at]
+        return finder.traced(number, figure)
+
+
+class Describer:
+    """Describes rows by kind and permanent number; what was read once is kept."""
+
+    def __init__(self, connection: Connection) -> None:
+        """Take a connection with one read snapshot."""
+        self._finder = _Finder(connection, [])
+
+    def described(self, ranges: Mapping[str, Ranges]) -> tuple[RowsBehind, ...]:
+        """Give rows with their keys, files and lines."""
+        return self._finder.described({kind: numbers_of(pairs) for kind, pairs in ranges.items()})
+
+
+def numbers_of(ranges: Ranges) -> set[int]:
+    """Give the whole numbers within ranges."""
+    return {number for first, last in ranges for number in range(first, last + 1)}
 
 
 Records = dict[str, set[int]]
@@ -179,11 +212,18 @@ class _Finder:
     seasons: list[int]
     own: dict[int, _Own] = field(default_factory=dict)
     of_sample: dict[int, list[Any]] = field(default_factory=dict)
+    parents: dict[int, int] = field(default_factory=dict)
     shares: dict[tuple[int, int], list[Any]] = field(default_factory=dict)
     census_lines: dict[int, list[Any]] = field(default_factory=dict)
     files: dict[int, str] = field(default_factory=dict)
     places: dict[tuple[str, int], tuple[int, int]] = field(default_factory=dict)
     keys: dict[tuple[str, int], str] = field(default_factory=dict)
+
+    def traced(self, number: int, figure: Figure) -> Traced:
+        """Give a figure of a block with the rows that it rests on."""
+        records, sources = self.records(number, figure.season, key_of_figure(figure), frozenset())
+        carried = tuple(source for source in sources if source != figure.block)
+        return Traced(figure, self.described(records), carried)
 
     def records(self, number: int, season: int, key: Key, seen: frozenset[int]) -> tuple[Records, list[str]]:
         """Give the records behind a figure by kind, and the codes of the blocks that they belong to."""
@@ -260,6 +300,7 @@ class _Finder:
                 tuple(row) for row in self.connection.execute(query.where(table.c.sample == sample, live(table)))
             ]
             self.places |= {(kind, row[0]): (row[1], row[2]) for row in self.of_sample[sample]}
+            self.parents |= dict.fromkeys((row[0] for row in self.of_sample[sample]), sample)
         rows = self.of_sample[sample]
         if kind == "node_tally" and column.position is not None:
             rows = [row for row in rows if (row[3], row[4]) == (column.bearer, column.position)]
@@ -302,14 +343,15 @@ class _Finder:
 
     def described(self, records: Records) -> tuple[RowsBehind, ...]:
         """Give records with their keys, files and lines."""
+        records = {kind: numbers for kind, numbers in records.items() if numbers}
         self._place(records)
         groups: dict[tuple[str, str, int], list[int]] = defaultdict(list)
-        samples: dict[int, str] = {}
         for kind, numbers in records.items():
             parents = self._parents(kind, numbers) if KINDS[kind].sampled else {}
-            samples |= dict.fromkeys(parents.values(), kind)
-            for number in numbers:
-                owner = ("sample", parents[number]) if parents else (kind, number)
+            self._name("sample", set(parents.values()))
+            # A number that no row has is told by `verify`.
+            for number in (number for number in numbers if (kind, number) in self.places):
+                owner = ("sample", parents[number]) if number in parents else (kind, number)
                 groups[kind, self.keys[owner], self.places[kind, number][0]].append(number)
         return tuple(
             RowsBehind(
@@ -325,12 +367,19 @@ class _Finder:
         )
 
     def _parents(self, kind: str, numbers: set[int]) -> dict[int, int]:
-        return {
-            row[0]: sample
-            for sample, rows in self.of_sample.items()
-            for row in rows
-            if row[0] in numbers and (kind, row[0]) in self.places
-        }
+        """Give the sample of each row of a sampled kind."""
+        new = sorted(number for number in numbers if number not in self.parents)
+        table = TABLES[kind]
+        for start in range(0, len(new), AT_ONCE):
+            query = select(table.c.record, table.c.sample).where(table.c.record.in_(new[start : start + AT_ONCE]))
+            self.parents |= {row[0]: row[1] for row in self.connection.execute(query)}
+        return {number: self.parents[number] for number in numbers if number in self.parents}
+
+    def _name(self, kind: str, numbers: set[int]) -> None:
+        """Read the keys of records that were not met before."""
+        unnamed = sorted(number for number in numbers if (kind, number) not in self.keys)
+        found = keys_of(self.connection, KINDS[kind], unnamed)
+        self.keys |= {(kind, number): key for number, key in found.items()}
 
     def _place(self, records: Records) -> None:
         """Read the file, line and key of records that were not met before."""
@@ -344,10 +393,13 @@ class _Finder:
                 ):
                     self.places[kind, record] = tally, line
             if not KINDS[kind].sampled:
-                unnamed = sorted(number for number in numbers if (kind, number) not in self.keys)
-                found = keys_of(self.connection, KINDS[kind], unnamed)
-                self.keys |= {(kind, number): key for number, key in found.items()}
-        tallies = {self.places[kind, number][0] for kind, numbers in records.items() for number in numbers}
+                self._name(kind, numbers)
+        tallies = {
+            self.places[kind, number][0]
+            for kind, numbers in records.items()
+            for number in numbers
+            if (kind, number) in self.places
+        }
         new = sorted(tallies - set(self.files))
         for start in range(0, len(new), AT_ONCE):
             query = select(TALLY.c.number, TALLY.c.name).where(TALLY.c.number.in_(new[start : start + AT_ONCE]))
