@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from vinebook.intake.striking import Replaced
     from vinebook.seasons.model import BlockHistory, Figure
     from vinebook.seasons.tracing import Traced
+    from vinebook.seasons.trail_model import TicketTrail, Trail
 
 
 __all__ = ["Book", "ReportMade", "figures", "history", "load", "open_book", "replace", "report", "verify"]
@@ -209,6 +210,43 @@ def decide(
     from vinebook.audit.deciding import decide as record
 
     return record(book, block, season, choice, by=by, evidence=evidence, supersedes=supersedes)
+
+
+def trail(book: Book, blocks: Sequence[str] = (), *, first: int | None = None, last: int | None = None) -> Trail:
+    """Give the trail of blocks, from evidence to outcome; see `vinebook.audit.trail.trail_of`.
+
+    Parameters
+    ----------
+    book : an open book.
+    blocks : block codes; none takes all that have a decision.
+    first, last : first and last season; None takes all.
+
+    Raises
+    ------
+    WordsError : no such block, or the seasons run backwards.
+    """
+    from vinebook.audit.trail import trail_of
+
+    with book.reading() as connection:
+        return trail_of(connection, blocks, first=first, last=last)
+
+
+def ticket_trail(book: Book, ticket: str) -> TicketTrail:
+    """Give the trail of a weigh ticket: back to the vines, and on to who took the fruit.
+
+    Parameters
+    ----------
+    book : an open book.
+    ticket : issuer/season/number, or the number alone where only one ticket has it.
+
+    Raises
+    ------
+    WordsError : no such ticket, or several.
+    """
+    from vinebook.audit.trail_ticket import trail_of_ticket
+
+    with book.reading() as connection:
+        return trail_of_ticket(connection, ticket)
 
 
 def history(book: Book, block: str) -> BlockHistory:

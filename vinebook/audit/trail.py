@@ -137,6 +137,8 @@ def balances_of(connection: Connection, code: str, number: int, seasons: Sequenc
     told = []
     for season in seasons:
         one = sums.get(season)
+        if one is None and season not in left:
+            continue
         masses = (one.picked_kg, one.accepted_kg, one.refused_kg, one.deducted_kg) if one else (0, 0, 0, 0)
         picked, accepted, refused, deducted = (float(mass) for mass in masses)
         stays = left.get(season, 0.0)
@@ -210,6 +212,9 @@ class _Teller:
             value=row["value"],
             words=row["words"],
             reason=row["reason"],
+            expected_figure=row["expected_figure"] or "",
+            expected_low=row["expected_low"],
+            expected_high=row["expected_high"],
             review_on="" if row["review_on"] is None else row["review_on"].isoformat(),
             state=state,
             supersedes=self._corrections.supersedes.get(record, ""),

@@ -155,6 +155,9 @@ class DecisionTold:
     value: float | None
     words: str
     reason: str
+    expected_figure: str
+    expected_low: float | None
+    expected_high: float | None
     review_on: str
     state: str
     supersedes: str
