@@ -12,8 +12,11 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
     from pathlib import Path
 
+    from sqlalchemy import Connection
+
     from vinebook.advice.nodes_model import NodesToKeep, Wishes
     from vinebook.audit.check import CheckReport
+    from vinebook.audit.deciding import Choice, Decided
     from vinebook.audit.verify import VerifyReport
     from vinebook.errors import VinebookError
     from vinebook.intake.load import LoadReport
@@ -25,11 +28,14 @@ if TYPE_CHECKING:
     from vinebook.seasons.drawing import Draw
     from vinebook.seasons.model import BlockHistory, Figure
     from vinebook.seasons.statement import Shows
+    from vinebook.seasons.tracing import Traced
+    from vinebook.seasons.trail_model import TicketTrail, Trail
 
 
 __all__ = [
     "Book",
     "bound_reports",
+    "decide",
     "draw_vines",
     "figures",
     "history",
@@ -39,6 +45,8 @@ __all__ = [
     "replace",
     "report",
     "reports",
+    "ticket_trail",
+    "trail",
     "verify",
 ]
 
@@ -199,6 +207,95 @@ def judged_by(book: Book) -> JudgingContext:
 
     with book.reading() as connection:
         return judging_context(connection, None)
+
+
+def rows_behind(
+    book: Book,
+    blocks: Sequence[str] | None = None,
+    *,
+    seasons: Sequence[int] | None = None,
+    names: Sequence[str] = (),
+) -> list[Traced]:
+    """Give figures with the rows that they were worked out from; those carried over have their predecessor's.
+
+    Parameters
+    ----------
+    book : an open book.
+    blocks : block codes; None or none takes all.
+    seasons : harvest years; None or none takes all.
+    names : figures; none takes all.
+
+    Raises
+    ------
+    WordsError : no such block, or the vineyard's set of bands is not known.
+    """
+    from vinebook.seasons.carried import figures_of_codes
+    from vinebook.seasons.tracing import rows_behind as trace
+
+    with book.reading() as connection:
+        found = figures_of_codes(connection, list(blocks or ()), list(seasons or ()))
+        wanted = [figure for figure in found if not names or figure.figure in names]
+        return trace(connection, list(_judged(connection, wanted)))
+
+
+def _judged(connection: Connection, found: Sequence[Figure]) -> Iterator[Figure]:
+    from vinebook.advice.bands import judge
+    from vinebook.seasons.history import judging_context
+
+    return judge(found, judging_context(connection, None))
+
+
+def decide(
+    book: Book,
+    block: str | None,
+    season: int | None,
+    choice: Choice,
+    *,
+    by: str,
+    evidence: Sequence[str] = (),
+    supersedes: str | None = None,
+) -> Decided:
+    """Record a decision and freeze the figures that stand as its evidence; see `vinebook.audit.deciding.decide`."""
+    from vinebook.audit.deciding import decide as record
+
+    return record(book, block, season, choice, by=by, evidence=evidence, supersedes=supersedes)
+
+
+def trail(book: Book, blocks: Sequence[str] = (), *, first: int | None = None, last: int | None = None) -> Trail:
+    """Give the trail of blocks, from evidence to outcome; see `vinebook.audit.trail.trail_of`.
+
+    Parameters
+    ----------
+    book : an open book.
+    blocks : block codes; none takes all that have a decision.
+    first, last : first and last season; None takes all.
+
+    Raises
+    ------
+    WordsError : no such block, or the seasons run backwards.
+    """
+    from vinebook.audit.trail import trail_of
+
+    with book.reading() as connection:
+        return trail_of(connection, blocks, first=first, last=last)
+
+
+def ticket_trail(book: Book, ticket: str) -> TicketTrail:
+    """Give the trail of a weigh ticket: back to the vines, and on to who took the fruit.
+
+    Parameters
+    ----------
+    book : an open book.
+    ticket : issuer/season/number, or the number alone where only one ticket has it.
+
+    Raises
+    ------
+    WordsError : no such ticket, or several.
+    """
+    from vinebook.audit.trail_ticket import trail_of_ticket
+
+    with book.reading() as connection:
+        return trail_of_ticket(connection, ticket)
 
 
 def history(book: Book, block: str) -> BlockHistory:

@@ -7,7 +7,7 @@ import os
 import pty
 import subprocess
 import sys
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 TICKET = {"date": "2023-03-01", "issuer": "Scale", "number": "7A", "basis": "net_as_given", "net": "790"}
 
 
-def added(desk: Desk, kind: str, values: dict[str, str], **options: str) -> LoadReport:
+def added(desk: Desk, kind: str, values: dict[str, str], **options: Any) -> LoadReport:
     return add_record(desk.book, kind, values, by="RM", **options)
 
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from tests.desk import BLOCKS, SOUTH, Desk
 from vinebook.errors import WordsError
-from vinebook.kinds import KINDS, LOADED_KINDS
+from vinebook.kinds import KINDS, LOADED_KINDS, MADE_KINDS
 from vinebook.records.keys import find_record, join_key, key_labels, key_of, split_key
 from vinebook.records.listing import shown_record
 from vinebook.records.tables import TABLES, key_columns
@@ -34,7 +34,7 @@ def test_every_kind_has_a_table_with_its_key() -> None:
     for kind in KINDS.values():
         assert set(key_columns(kind)) <= set(TABLES[kind.name].c.keys())
         assert len(key_labels(kind)) >= len(kind.key)
-    assert set(TABLES) == set(KINDS) == {*LOADED_KINDS, "sample"}
+    assert set(TABLES) == set(KINDS) == {*LOADED_KINDS, *MADE_KINDS, "sample"}
 
 
 def test_every_field_has_its_column() -> None:

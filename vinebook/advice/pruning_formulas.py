@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from vinebook.advice.published import FROM_MEMORY, VERIFIED
+from vinebook.advice.published_band import FROM_MEMORY, VERIFIED
 from vinebook.quantities import POUND_KG
 
 POUND, HALF_KG, KG = "lb", "500 g", "kg"

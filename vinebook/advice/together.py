@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
 from vinebook.advice.bands import ON_CANOPY, PER_METRE, band_sets, reading_of
-from vinebook.advice.published import VERIFIED
+from vinebook.advice.published_band import VERIFIED
 from vinebook.formulas.pruning import BLIND_UNDER, MANY_NONCOUNT_OVER
 from vinebook.seasons.model import Band
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from vinebook.records.journal import Entry
 
-PARENTS = ("sample", "load", "draw")
+PARENTS = ("sample", "load", "draw", "decision")
 """Columns by which rows are struck together with what they belong to."""
 FOLDED = ("amend", "strike", "supersede", "replace")
 

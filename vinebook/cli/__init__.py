@@ -29,6 +29,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "draw": ("drawing", "Choose vines to count; how many are enough."),
     "nodes": ("nodes", "Say how many nodes to keep: the record, and five ways."),
     "report": ("reports", "Print what people hand on, as PDF."),
+    "decide": ("deciding", "Record a decision, and freeze the figures it rests on."),
+    "trail": ("trail", "Follow decisions, or a weigh ticket, from evidence to outcome."),
     "tickets": ("tickets", "Sum weigh tickets: by consignee, day, pick, block or ticket."),
     "check": ("checking", "Say what looks wrong, worst first."),
     "verify": ("verifying", "Check that journal, kept files and tables agree."),

@@ -30,9 +30,10 @@ if TYPE_CHECKING:
     help="Only of this harvest year; may stand several times.",
 )
 @click.option("--figure", "names", multiple=True, metavar="NAME", help="Only this figure; may stand several times.")
+@click.option("--rows", is_flag=True, help="Print the rows behind each figure: numbers, keys, files and lines.")
 @with_settings
 def figures_command(
-    settings: Settings, blocks: tuple[str, ...], seasons: tuple[int, ...], names: tuple[str, ...]
+    settings: Settings, blocks: tuple[str, ...], seasons: tuple[int, ...], names: tuple[str, ...], *, rows: bool
 ) -> None:
     """Work out the figures of each BLOCK (all without one), season by season.
 
@@ -44,7 +45,7 @@ def figures_command(
     Examples:
       vinebook figures A1 --season 2024
       vinebook figures --figure yield_to_prunings
-      vinebook figures A1 --format json
+      vinebook figures A1 --season 2024 --figure yield_to_prunings --rows
     """
     from vinebook.api import figures
     from vinebook.records.listing import units_of_book
@@ -55,13 +56,22 @@ def figures_command(
         if name not in FIGURES:
             raise WordsError(f"{name!r} is not a figure", one_of(name, FIGURES))
     book = settings.open()
-    found = figures(book, blocks, seasons=seasons)
-    wanted = (figure for figure in found if not names or figure.figure in names)
     asked = settings.units
     if asked is None and settings.format in (None, "table"):
         with book.reading() as connection:
             asked = units_of_book(connection)
     units: Literal["metric", "us"] = "us" if asked == "us" else "metric"
+    if rows:
+        from vinebook.api import rows_behind
+        from vinebook.cli.figure_rows import print_traced
+
+        traced = rows_behind(book, blocks, seasons=seasons, names=names)
+        print_traced(traced, settings.format, units)
+        if not traced:
+            settings.say(_nothing(book, blocks, seasons, names))
+        return
+    found = figures(book, blocks, seasons=seasons)
+    wanted = (figure for figure in found if not names or figure.figure in names)
     match settings.format:
         case "json":
             _print_json(wanted, units)

@@ -143,6 +143,7 @@ def reason_given(reason: str) -> str:
 
 
 def _check_words(of: Kind, changes: Mapping[str, str]) -> None:
+    refuse_made(of)
     if of.superseded:
         raise WordsError(
             f"{of.a_name} is superseded, not amended", f"use `vinebook add {of.name} --supersedes KEY --reason WHY`"
@@ -159,6 +160,20 @@ def _check_words(of: Kind, changes: Mapping[str, str]) -> None:
             )
     if not changes:
         raise WordsError("nothing to amend was named", "FIELD=VALUE behind the key")
+
+
+def refuse_made(of: Kind) -> None:
+    """Refuse a kind whose rows only the program makes.
+
+    Raises
+    ------
+    WordsError : it is one.
+    """
+    if of.made:
+        raise WordsError(
+            f"{of.name} is kept as it stood and is neither amended nor struck by itself",
+            "a decision that no longer holds is superseded: `vinebook decide --supersedes KEY --reason WHY`",
+        )
 
 
 def _tallies_beside(connection: Connection, of: Kind, row: RowMapping, words: str) -> dict[int, str]:

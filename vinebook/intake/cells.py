@@ -160,7 +160,7 @@ class CellReader(dict[str, Any]):
             if field.required:
                 return Fault("is empty", _wanted(field, self.unit))
             return None
-        longest = LONGEST.get(field.type, LONGEST_OF_OTHERS)
+        longest = field.longest or LONGEST.get(field.type, LONGEST_OF_OTHERS)
         if len(cell) > longest:
             return Fault(f"is {len(cell):,} characters long", f"at most {longest:,}")
         if not cell.isascii():

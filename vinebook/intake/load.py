@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 from sqlalchemy import insert
 from sqlalchemy.exc import IntegrityError
 
-from vinebook.errors import Finding, VinebookError
+from vinebook.errors import Finding, VinebookError, WordsError
 from vinebook.intake.afterwards import check_afterwards
 from vinebook.intake.drawn import check_draws, recognise
 from vinebook.intake.earlier import earlier_loads
@@ -21,7 +21,7 @@ from vinebook.intake.pages import TallyReader
 from vinebook.intake.repeats import RepeatedKeys
 from vinebook.intake.tally_file import MAX_BYTES, TallyFile, open_tally, told_name
 from vinebook.intake.unlikely import Arrived, warn_afterwards
-from vinebook.kinds import KINDS, LOADED_KINDS
+from vinebook.kinds import KINDS, LOADED_KINDS, MADE_KINDS
 from vinebook.records import journal
 from vinebook.records.bulk import insert_rows
 from vinebook.records.readings import READER, ROW_MARK, SAMPLE_MARK, ByteKeeper, ReadingWriter
@@ -129,8 +129,11 @@ def load_tallies(
     ------
     FindingsError : what is wrong, by file, line and column; nothing was stored.
     FileRefusedError, BookLockedError, BookReadOnlyError, DatabaseError
+    WordsError : the kind is one whose rows only the program makes.
     """
     by = journal.actor(by)
+    if kind in MADE_KINDS:
+        raise WordsError(f"{kind} is no kind of tally: only vinebook makes its rows", "leave --kind out")
     faults = Faults()
     tallies = [open_tally(path, faults, kind=kind, max_bytes=max_bytes) for path in paths]
     names = [told_name(Path(path)) for path in paths]
@@ -207,6 +210,33 @@ def _in_one_step(
     except _DryRunError:
         pass
     return seal
+
+
+def load_made(connection: Connection, path: Path, kind: str, *, by: str, at: str) -> TallyLoaded:
+    """Load a page that the program made of a kind of its own, in the step of the record that it belongs to.
+
+    Parameters
+    ----------
+    connection : of the step's transaction.
+    path : the page; it is kept like any other file.
+    kind : one of MADE_KINDS.
+    by, at : who acts, and the UTC time of the step.
+
+    Raises
+    ------
+    FindingsError : the page cannot be read.
+    """
+    faults = Faults()
+    tally = open_tally(path, faults, kind=kind)
+    faults.refuse([path.name])
+    call = _Call(connection, faults, by, "typed", None, carefully=False)
+    call.at = at
+    if tally is None:
+        raise AssertionError(f"a page of {kind} without a fault was not read")
+    loaded = call.load(tally)
+    faults.refuse([path.name])
+    call.finish()
+    return loaded
 
 
 class _Call:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import and_, func, or_, select
 
 from vinebook.errors import CorrectionError, WordsError
-from vinebook.intake.amending import reason_given
+from vinebook.intake.amending import reason_given, refuse_made
 from vinebook.kinds import KINDS
 from vinebook.records import journal
 from vinebook.records.keys import find_record, key_of
@@ -60,6 +60,7 @@ def strike(book: Book, kind: str, key: str, *, reason: str, by: str, with_rows: 
     """
     by, reason = journal.actor(by), reason_given(reason)
     of = kind_named(kind)
+    refuse_made(of)
     if with_rows and kind not in WITH_ROWS:
         raise WordsError(f"{KINDS[kind].a_name} has no rows of its own", f"--with-rows is for: {', '.join(WITH_ROWS)}")
     with book.writing() as connection:
@@ -71,7 +72,7 @@ def strike(book: Book, kind: str, key: str, *, reason: str, by: str, with_rows: 
         if struck_at is not None:
             raise CorrectionError(f"{kind} {words} was struck already, at {struck_at}", "nothing needs doing")
         at = journal.now()
-        gone = _strike_rows_of(connection, of, record, at) if with_rows else {}
+        gone = _strike_rows_of(connection, of, record, at, made_only=not with_rows)
         refuse_where_named(connection, of, [record], f"{kind} {words}")
         connection.execute(table.update().where(table.c.record == record).values(struck_at=at))
         entry = journal.append(
@@ -98,9 +99,12 @@ def children_of(of: Kind) -> list[tuple[str, str]]:
     return found
 
 
-def _strike_rows_of(connection: Connection, of: Kind, record: int, at: str) -> dict[str, int]:
+def _strike_rows_of(connection: Connection, of: Kind, record: int, at: str, *, made_only: bool) -> dict[str, int]:
+    """Strike the rows that go with a record: what the program made beside it always does."""
     gone = {}
     for name, column in children_of(of):
+        if made_only and not KINDS[name].made:
+            continue
         table = TABLES[name]
         done = connection.execute(
             table.update().where(table.c[column] == record, table.c.struck_at.is_(None)).values(struck_at=at)
@@ -213,6 +217,7 @@ def strike_tally(connection: Connection, words: str, *, at: str, also_amended: b
     """
     number, name, kind, first, last = find_tally(connection, words)
     of = KINDS[kind]
+    refuse_made(of)
     table = TABLES[kind]
     mine = and_(table.c.record >= first, table.c.record <= last, table.c.struck_at.is_(None))
     if connection.scalar(select(table.c.record).where(mine).limit(1)) is None:

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from vinebook.errors import FileRefusedError, WordsError
 from vinebook.intake.cells import SAVE_AS_UTF8, with_article
-from vinebook.kinds import LOADED_KINDS
+from vinebook.kinds import LOADED_KINDS, MADE_KINDS
 from vinebook.kinds.field import Field, Kind, Needs
 from vinebook.kinds.form import tally_fields
 from vinebook.quantities import DIMENSION_OF_UNIT, UNITS_OF_DIMENSION, unit_named
@@ -167,7 +167,7 @@ def open_tally(
     """
     path = Path(path)
     name = told_name(path)
-    if kind is not None and kind not in LOADED_KINDS:
+    if kind is not None and kind not in LOADED_KINDS and kind not in MADE_KINDS:
         raise WordsError(f"{kind!r} is not a kind of tally", f"one of: {', '.join(LOADED_KINDS)}")
     try:
         found = path.stat()
@@ -254,7 +254,7 @@ def _split(heading: str) -> tuple[str, str] | None:
 
 def _recognised(name: str, headings: list[str], faults: Faults, kind: str | None) -> Kind | None:
     if kind is not None:
-        return LOADED_KINDS[kind]
+        return LOADED_KINDS.get(kind) or MADE_KINDS[kind]
     names = {split[0] for heading in headings if (split := _split(heading)) and split[0]}
     fitting = []
     for candidate in LOADED_KINDS.values():

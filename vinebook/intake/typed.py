@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from vinebook.errors import Finding
-    from vinebook.intake.load import LoadReport
+    from vinebook.intake.load import LoadReport, Step
     from vinebook.kinds.field import Kind
     from vinebook.records.book import Book
 
@@ -51,7 +51,14 @@ def kind_to_add(name: str) -> Kind:
 
 
 def add_record(
-    book: Book, kind: str, values: Mapping[str, str], *, by: str, supersedes: str | None = None, reason: str = ""
+    book: Book,
+    kind: str,
+    values: Mapping[str, str],
+    *,
+    by: str,
+    supersedes: str | None = None,
+    reason: str = "",
+    also: Step | None = None,
 ) -> LoadReport:
     """Add one record through the same intake as a tally.
 
@@ -63,6 +70,7 @@ def add_record(
     by : who enters it.
     supersedes : key of the record that this one corrects; kinds that are superseded only.
     reason : why, where one is superseded.
+    also : what else is done in the same transaction.
 
     Raises
     ------
@@ -78,13 +86,14 @@ def add_record(
     for name in values:
         if name not in fields:
             raise WordsError(f"{KINDS[kind].a_name} has no field {name!r}", one_of(name, fields))
-    step = None
+    step: Step | None = also
     if supersedes is None and reason:
         raise WordsError("nothing is corrected that would need a reason", "name the record with --supersedes")
     if any(not value.isprintable() for value in values.values()):
         raise WordsError("a value holds a sign that cannot be kept", "words in one line")
     if supersedes is not None:
-        step = _Superseding(of, supersedes, reason_given(reason), by)
+        superseding = _Superseding(of, supersedes, reason_given(reason), by)
+        step = superseding if also is None else _Both(superseding, also)
         values = {**carried_over(book, kind, supersedes, values), **values}
     if not any(value.strip() for value in values.values()):
         needed = ", ".join(name for name, *_ in missing_fields(kind, values))
@@ -155,6 +164,23 @@ def carried_over(book: Book, kind: str, key: str, values: Mapping[str, str]) -> 
     empty = {field.name: field.default for field in of.fields}
     # A default (a mass of 0 with its unit too) comes by itself.
     return {name: text for name, text in old.items() if name not in left and text.split(" ")[0] != empty.get(name)}
+
+
+class _Both:
+    """Two steps of one transaction."""
+
+    def __init__(self, first: Step, second: Step) -> None:
+        self._steps = first, second
+
+    def before(self, connection: Connection, at: str) -> None:
+        """Do what both do before the load."""
+        for step in self._steps:
+            step.before(connection, at)
+
+    def after(self, connection: Connection, at: str, report: LoadReport) -> None:
+        """Do what both do after the load."""
+        for step in self._steps:
+            step.after(connection, at, report)
 
 
 class _Superseding:

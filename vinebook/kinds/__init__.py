@@ -11,7 +11,7 @@ from vinebook.kinds.canopy import (
 )
 from vinebook.kinds.drawn import DRAW, DRAWN_VINE
 from vinebook.kinds.field import Field, Kind
-from vinebook.kinds.given import CERTIFICATION, CROP_ESTIMATE, DECISION, SILENCE
+from vinebook.kinds.given import CERTIFICATION, CROP_ESTIMATE, DECISION, EVIDENCE, SILENCE
 from vinebook.kinds.places import (
     BLOCK,
     CONSIGNEE,
@@ -53,6 +53,7 @@ KINDS: dict[str, Kind] = {
         SAMPLE,
         BUD_SAMPLE,
         DECISION,
+        EVIDENCE,
         PRUNING_VISIT,
         PRUNED_VINE,
         BEARER,
@@ -75,7 +76,9 @@ KINDS: dict[str, Kind] = {
 }
 """All kinds by name, in the order in which tallies are loaded: what is named comes before what names it."""
 
-LOADED_KINDS: dict[str, Kind] = {name: kind for name, kind in KINDS.items() if kind is not SAMPLE}
+LOADED_KINDS: dict[str, Kind] = {name: kind for name, kind in KINDS.items() if kind is not SAMPLE and not kind.made}
 """The kinds that have a tally of their own; samples come with the rows that they hold."""
+MADE_KINDS: dict[str, Kind] = {name: kind for name, kind in KINDS.items() if kind.made}
+"""The kinds whose rows only the program makes, in the step of another record."""
 
-__all__ = ["KINDS", "LOADED_KINDS", "SAMPLE", "Field", "Kind"]
+__all__ = ["KINDS", "LOADED_KINDS", "MADE_KINDS", "SAMPLE", "Field", "Kind"]

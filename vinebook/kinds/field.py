@@ -49,6 +49,7 @@ class Field:
     refers : the kind that a ref names.
     low, high : bounds of the possible, in the stored unit; outside is refused.
     usual : bounds of the usual, in the stored unit; outside loads with a warning.
+    longest : most characters of a text where it is not the usual number.
     default : value taken where the cell or column is missing; None keeps the field empty.
     dimension : of a measure or ticket: mass, length, area, share, sugar, acidity, angle.
     metric, us : unit of a bare number where the vineyard's units are metric or US.
@@ -65,6 +66,7 @@ class Field:
     high: float | None = None
     usual: tuple[float, float] | None = None
     default: str | None = None
+    longest: int | None = None
     dimension: str = ""
     metric: str = ""
     us: str = ""
@@ -212,6 +214,7 @@ class Kind:
     rules : what must hold within a row.
     aggregates : fields that a covering index carries behind the key, so that figures need no table read.
     superseded : True where a wrong row is superseded by a correction, never amended.
+    made : True where only the program makes rows, in the step of another record: no form, no tally, no amending.
     version : raised when the meaning of a field changes.
     """
 
@@ -225,6 +228,7 @@ class Kind:
     rules: tuple[Rule, ...] = ()
     aggregates: tuple[str, ...] = ()
     superseded: bool = False
+    made: bool = False
     version: int = 1
 
     def field(self, name: str) -> Field:

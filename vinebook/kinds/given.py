@@ -102,4 +102,40 @@ SILENCE = Kind(
     ),
 )
 
-GIVEN_KINDS = (CERTIFICATION, CROP_ESTIMATE, DECISION, SILENCE)
+EVIDENCE = Kind(
+    name="evidence",
+    one_row="a figure as it stood when a decision was made",
+    key=("decision", "item"),
+    made=True,
+    fields=(
+        ref("decision", "Decision that it was frozen for.", required=True),
+        count("item", "Number of the figure in that evidence: 1, 2, …", required=True, low=1),
+        season("of_season", "Season of the figure.", required=True),
+        code("figure", "Name of the figure.", required=True),
+        code("bearer", "Bearer, where it applies."),
+        code("position", "Node position, where it applies."),
+        code("stage", "Stage, where it applies."),
+        count("pick", "Pick, where it applies."),
+        number("value", "Its value, in the figure's metric unit; empty where there was none."),
+        number("low", "Lower end of its interval."),
+        number("high", "Upper end of its interval."),
+        number("level", "Coverage of that interval in percent."),
+        text("unit", "Its metric unit."),
+        text("per", "What one is counted on."),
+        count("n", "Vines, panels, lots or picks that it rests on."),
+        text("chosen", "How the vines were chosen."),
+        text("basis", "What it was worked out from, in words."),
+        choice("status", "known partial pending unknown", "What could be said of it.", required=True),
+        text("note", "What was said with it."),
+        number("band_low", "Lower limit of the band it was read against."),
+        number("band_high", "Upper limit of that band."),
+        text("band_name", "Short name of that band's source."),
+        text("band_source", "Source of that band."),
+        text("reading", "How it was read against the band.", required=True),
+        text("carried_from", "Block whose rows it rests on, where it was carried over."),
+        text("rows", "Kinds and permanent numbers of the rows that it rests on.", longest=50_000),
+    ),
+)
+"""Frozen beside a decision in one step by `vinebook decide`; `rows` reads as "pruned_vine 31-45, 47; load 92"."""
+
+GIVEN_KINDS = (CERTIFICATION, CROP_ESTIMATE, DECISION, EVIDENCE, SILENCE)

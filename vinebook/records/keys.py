@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 _PARTS = re.compile(r"(?:[^/]|//)+")
 EMPTY = "-"
+KEYS_AT_ONCE = 500
 NAMED = ("vineyard", "block", "consignee")
 """Kinds that are few and go by a name, so that a near one can be offered."""
 
@@ -81,6 +82,19 @@ def key_of(connection: Connection, kind: Kind, record: int) -> str:
     query, _ = keyed_select(kind)
     row = connection.execute(query.where(TABLES[kind.name].c.record == record)).first()
     return EMPTY if row is None else join_key(row)
+
+
+def keys_of(connection: Connection, kind: Kind, records: Sequence[int]) -> dict[int, str]:
+    """Give the keys of rows by their permanent numbers."""
+    if not records:
+        return {}
+    query, _ = keyed_select(kind)
+    record = TABLES[kind.name].c.record
+    found: dict[int, str] = {}
+    for start in range(0, len(records), KEYS_AT_ONCE):
+        rows = connection.execute(query.add_columns(record).where(record.in_(records[start : start + KEYS_AT_ONCE])))
+        found |= {number: join_key(parts) for *parts, number in rows}
+    return found
 
 
 def find_record(connection: Connection, kind: Kind, words: str) -> int:

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from vinebook.kinds.field import Field, Kind
 
 STREAMED = 2000
+OWNERS = ("sample", "load", "draw", "decision")
+"""Kinds whose block and season are those of the rows that name them."""
 
 
 def kind_named(name: str) -> Kind:
@@ -133,11 +135,11 @@ def _only(connection: Connection, query: Any, of: Kind, block: str | None, seaso
 
 
 def _belongs(of: Kind, column: str, value: int, hint: str) -> Any:  # noqa: ANN401
-    """Give the condition that a row, or the sample, draw or load that it belongs to, has a block or season."""
+    """Give the condition that a row, or what it belongs to, has a block or season."""
     table = TABLES[of.name]
     if column in table.c:
         return table.c[column] == value
-    for name in ("sample", "draw", "load"):
+    for name in OWNERS:
         parent = TABLES[name]
         if name in table.c and column in parent.c:
             return table.c[name].in_(select(parent.c.record).where(parent.c[column] == value))

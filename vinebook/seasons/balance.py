@@ -13,7 +13,7 @@ from vinebook.formulas.quantiles import t_quantile
 from vinebook.formulas.ratios import log_ratio_interval
 from vinebook.records.tables import TABLES
 from vinebook.records.types import Whole
-from vinebook.seasons.columns import KNOWN, NO_N, PARTIAL, PENDING, UNKNOWN, FigureColumn, new_column
+from vinebook.seasons.columns import KNOWN, NO_N, PARTIAL, PENDING, UNKNOWN, FigureColumn, new_column, resting_where
 from vinebook.seasons.counting import KG_OF_MG
 from vinebook.seasons.estimates import LEAST_UNITS, all_cells, bounded_covariance, per_metre_column, shifted
 from vinebook.seasons.measures import N
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     Bools = NDArray[np.bool_]
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
+    Pairs = tuple[Ints, Ints]
 
 PAIRED_SHARE = 0.5
 """Fruit and wood are paired by vine where at least this share of the smaller sample is in both."""
@@ -94,16 +95,17 @@ def wood_status(gathered: Gathered, wood: Wood) -> tuple[NDArray[np.int8], Ints]
     return status, notes
 
 
-def paired_moments(connection: Connection, gathered: Gathered) -> tuple[Moments, Ints, Bools]:
+def paired_moments(connection: Connection, gathered: Gathered) -> tuple[Moments, Ints, Bools, tuple[Pairs, ...]]:
     """Give fruit (y) and wood (x) in mg of the vines that were both picked alone and pruned.
 
-    Only for seasons without any load or close; panels are the units where panels were drawn.
+    Only for seasons without any load or close; panels are the units where panels were drawn. With them go how the vines
+    were chosen, the cells that were picked by hand, and the samples of each cell.
     """
     size = len(gathered.cells)
     moments, chosen = no_moments(size), np.zeros(size, dtype=np.int64)
     samples = gathered.samples
     if not (samples.has("vine_harvest") and samples.has("pruned_vine")):
-        return moments, chosen, chosen > 0
+        return moments, chosen, chosen > 0, ()
     rows = np.array([tuple(row) for row in connection.execute(_paired_statement(gathered))], dtype=np.int64).reshape(
         -1, 9
     )
@@ -127,7 +129,8 @@ def paired_moments(connection: Connection, gathered: Gathered) -> tuple[Moments,
     correction = np.where(hand_cell, 1.0, population_correction(drawn.astype(np.float64), gathered.positions))
     fill_moments(moments, where, total[where], correction[where])
     moments.is_full[:] = (correction == 0) & (moments.n > 0)
-    return moments, chosen, hand_cell
+    pairs = ((cell[used], fruit_at[used]), (cell[used], wood_at[used]))
+    return moments, chosen, hand_cell, pairs
 
 
 def _paired_statement(gathered: Gathered) -> Select[Any]:
@@ -220,6 +223,8 @@ def ratio_to_prunings(
     column.value, column.low, column.high = ratio.ratio.copy(), ratio.low.copy(), ratio.high.copy()
     column.n, column.chosen = prunings.n.copy(), prunings.chosen.copy()
     column.dated_on, column.census = prunings.dated_on.copy(), per_vine.census.copy()
+    column.on_samples = (*per_vine.on_samples, *prunings.on_samples)
+    column.on_harvest, column.weighed_by = per_vine.on_harvest, prunings.weighed_by.copy()
     passed_on = int(
         Note.NO_VARIATION | Note.YOUNG | Note.CENSUS_LATER | Note.CENSUS_SAMPLED | Note.FROM_VINES | Note.TRUE_ZERO
     )
@@ -247,9 +252,14 @@ def _next_spread(wood: Wood) -> tuple[Floats, Floats]:
     return (wood.prunings.ratio_se * KG_OF_MG)[order], wood.prunings.df[order]
 
 
-def _pair(column: FigureColumn, where: Bools, paired: tuple[Moments, Ints, Bools], per_vine: FigureColumn) -> None:
+def _pair(
+    column: FigureColumn,
+    where: Bools,
+    paired: tuple[Moments, Ints, Bools, tuple[Pairs, ...]],
+    per_vine: FigureColumn,
+) -> None:
     """Take the ratio of the same vines where enough of them were both picked alone and pruned."""
-    moments, chosen, by_hand = paired
+    moments, chosen, by_hand, pairs = paired
     smaller = np.minimum(column.n, per_vine.n)
     where = where & (moments.n > 0) & (moments.n >= PAIRED_SHARE * smaller) & (moments.x > 0)
     fieller = fieller_interval(
@@ -264,6 +274,8 @@ def _pair(column: FigureColumn, where: Bools, paired: tuple[Moments, Ints, Bools
     )
     for name, values in numbers:
         getattr(column, name)[where] = values[where]
+    same = tuple((cell[where[cell]], sample[where[cell]]) for cell, sample in pairs)
+    column.on_samples = (*resting_where(column, ~where), *same)
     column.notes[where] &= ~int(Note.UNBOUNDED | Note.FEW | Note.ONE_UNIT | Note.HAND_PICKED | Note.NO_VARIATION)
     column.note(where, Note.SAME_VINES)
     column.drop_interval(where & by_hand, Note.HAND_PICKED)
@@ -350,6 +362,13 @@ def component_check(
     why = int(Note.ONE_UNIT | Note.ONE_LOT | Note.UNBOUNDED | Note.NO_VARIATION)
     column.notes |= np.where(known & np.isfinite(column.value) & np.isnan(column.low), rests_on & why, 0)
     column.census = np.where(known, crop.census, column.census)
+    column.on_harvest = crop.on_harvest
+    column.on_samples = (
+        *resting_where(shoots, by_shoots),
+        *resting_where(per_shoot, by_shoots),
+        *resting_where(clusters, by_clusters),
+        *resting_where(weight, by_shoots | by_clusters),
+    )
     waiting = ~known
     column.mark(known & ~(by_shoots | by_clusters), UNKNOWN, Note.NEEDS_OTHERS)
     column.mark(waiting, UNKNOWN, 0)

@@ -19,7 +19,7 @@ from vinebook.seasons.canopy_sums import (
     sum_probes,
     sums_of_units,
 )
-from vinebook.seasons.columns import KNOWN, UNKNOWN, FigureColumn, new_column
+from vinebook.seasons.columns import KNOWN, UNKNOWN, FigureColumn, new_column, resting_where
 from vinebook.seasons.counting import KG_OF_MG, counted
 from vinebook.seasons.estimates import (
     LEAST_UNITS,
@@ -150,15 +150,23 @@ def _leaf_to_fruit(connection: Connection, gathered: Gathered, yields: Yields, f
     )
     column.value, column.low, column.high = ratio.ratio.copy(), ratio.low.copy(), ratio.high.copy()
     column.n, column.chosen, column.dated_on = leaf.n.copy(), leaf.chosen.copy(), leaf.dated_on.copy()
-    column.census = per_vine.census.copy()
+    column.census, column.weighed_by = per_vine.census.copy(), leaf.weighed_by.copy()
+    column.on_samples = (*leaf.on_samples, *per_vine.on_samples)
+    column.on_harvest = per_vine.on_harvest
     of_fruit = int(Note.YOUNG | Note.CENSUS_LATER | Note.CENSUS_SAMPLED | Note.FROM_VINES | Note.NO_VARIATION)
     column.notes = np.where(known, leaf.notes | per_vine.notes & of_fruit, 0)
     column.drop_interval(known & ((per_vine.notes & Note.HAND_PICKED) > 0), Note.HAND_PICKED)
     column.drop_interval(known & ((per_vine.notes & Note.BY_EYE) > 0), Note.BY_EYE)
-    paired, chosen = _same_vines(connection, gathered)
+    paired, chosen, pairs = _same_vines(connection, gathered)
     smaller = np.minimum(moments.n, fruit.moments.n)
     same = (paired.n > 0) & (paired.n >= PAIRED_SHARE * smaller) & (paired.x > 0)
     _take_same_vines(column, same, paired, chosen)
+    if column.on_harvest is not None:
+        column.on_harvest = column.on_harvest & ~same
+    column.on_samples = (
+        *resting_where(column, ~same),
+        *((cell[same[cell]], sample[same[cell]]) for cell, sample in pairs),
+    )
     missing = ~known & ~same
     column.mark(missing, UNKNOWN, 0)
     waits = missing & np.isfinite(leaf.value) & (per_vine.status != KNOWN)
@@ -169,13 +177,13 @@ def _leaf_to_fruit(connection: Connection, gathered: Gathered, yields: Yields, f
     return _counted_only([column], count, "leaf")
 
 
-def _same_vines(connection: Connection, gathered: Gathered) -> tuple[Moments, Ints]:
+def _same_vines(connection: Connection, gathered: Gathered) -> tuple[Moments, Ints, tuple[tuple[Ints, Ints], ...]]:
     """Give fruit (x, mg) and leaf area (y, cm²) of the same vines in each cell, drawn ones before hand-picked."""
     samples, cells = gathered.samples, len(gathered.cells)
     moments, chosen = no_moments(cells), np.zeros(cells, dtype=np.int64)
     leaf_sample, fruit_sample, vines, mass, area = read_leaf_and_fruit(connection, samples)
     if not len(leaf_sample):
-        return moments, chosen
+        return moments, chosen, ()
     sums = sums_of_units(np.arange(len(vines)), vines, {"both": (mass, area)})
     leaf_at, fruit_at = (np.searchsorted(samples.record, sample) for sample in (leaf_sample, fruit_sample))
     cell = samples.cell[leaf_at]
@@ -192,7 +200,7 @@ def _same_vines(connection: Connection, gathered: Gathered) -> tuple[Moments, In
     correction = population_correction(drawn.astype(np.float64), gathered.positions)
     fill_moments(moments, where, total[where], np.where((chosen & HAND_PICKED) > 0, 1.0, correction)[where])
     moments.is_full[:] = (correction == 0) & (moments.n > 0) & ((chosen & HAND_PICKED) == 0)
-    return moments, chosen
+    return moments, chosen, ((cell[used], leaf_at[used]), (cell[used], fruit_at[used]))
 
 
 def _take_same_vines(column: FigureColumn, where: Bools, paired: Moments, chosen: Ints) -> None:

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
+from vinebook.kinds import KINDS
+from vinebook.records.keys import find_record
 from vinebook.records.tables import TABLES
 from vinebook.seasons.bridging import bridged
 from vinebook.seasons.catalogue import CARRIED, FIGURES, WOOD_FIGURES
@@ -60,6 +62,23 @@ def figures_with_carried(
         yield from with_carried(connection, heirs[code], (), seasons)
 
 
+def figures_of_codes(connection: Connection, codes: Sequence[str], seasons: Sequence[int]) -> list[Figure]:
+    """Give the figures of blocks, named by their codes, and seasons, those taken over included.
+
+    Parameters
+    ----------
+    connection : a connection with one read snapshot.
+    codes : block codes; none takes all.
+    seasons : harvest years; none takes all.
+
+    Raises
+    ------
+    WordsError : no such block.
+    """
+    numbers = [find_record(connection, KINDS["block"], code) for code in codes]
+    return list(figures_with_carried(connection, numbers or None, list(seasons) or None))
+
+
 def with_carried(
     connection: Connection, number: int, own: tuple[Figure, ...], seasons: Sequence[int] | None = None
 ) -> tuple[Figure, ...]:
@@ -88,6 +107,11 @@ def predecessors_of_all(connection: Connection) -> dict[int, list[int]]:
     for block, parent in connection.execute(statement.order_by(table.c.block, table.c.predecessor)):
         found.setdefault(int(block), []).append(int(parent))
     return found
+
+
+def parents_of(connection: Connection, number: int) -> list[int]:
+    """Give the blocks that a block takes figures over from."""
+    return [parent for parent, _ in _predecessors_of(connection, number)]
 
 
 def _predecessors_of(connection: Connection, number: int) -> list[tuple[int, str]]:

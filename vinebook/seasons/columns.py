@@ -10,23 +10,15 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    Pairs = tuple[NDArray[np.int64], NDArray[np.int64]]
+
 KNOWN, PARTIAL, PENDING, UNKNOWN = range(4)
 NO_N = -1
 NO_CENSUS = -1
 LEVEL_PERCENT = 95.0
 ENTRIES = (
-    "value",
-    "low",
-    "high",
-    "n",
-    "status",
-    "notes",
-    "remarks",
-    "chosen",
-    "dated_on",
-    "census",
-    "spread",
-    "set_aside",
+    *("value", "low", "high", "n", "status", "notes", "remarks", "chosen", "dated_on", "census", "spread", "set_aside"),
+    "weighed_by",
 )
 """The arrays of a column that have one number for each entry, beside its cell."""
 
@@ -50,6 +42,9 @@ class FigureColumn:
     set_aside : vines, panels or lots of earlier samples that a later count replaces; 0 where there are none.
     basis : what the figure was worked out from, in words; the dates are added where it is told.
     on_canopy : True where it is per metre; the entry's `per` then follows from the cell's canopy.
+    weighed_by : index of the census whose parts weigh the parts that were counted, or -1.
+    on_samples : pairs of a cell and the index of a sample that its number rests on.
+    on_harvest : cells whose number rests on loads and the close, or None.
     bearer, position, stage : where they apply.
     pick : number of the pick of each entry, or None.
     """
@@ -68,7 +63,10 @@ class FigureColumn:
     census: NDArray[np.int64]
     spread: NDArray[np.float64]
     set_aside: NDArray[np.int64]
+    weighed_by: NDArray[np.int64]
     basis: str = ""
+    on_samples: tuple[Pairs, ...] = ()
+    on_harvest: NDArray[np.bool_] | None = None
     on_canopy: bool = False
     bearer: str | None = None
     position: int | None = None
@@ -108,6 +106,11 @@ class FigureColumn:
         return replace(self, **kept, pick=None if self.pick is None else self.pick[where])
 
 
+def resting_where(column: FigureColumn, where: NDArray[np.bool_]) -> tuple[Pairs, ...]:
+    """Give the samples that a column of all cells rests on, in the cells where the mask holds."""
+    return tuple((cell[where[cell]], sample[where[cell]]) for cell, sample in column.on_samples)
+
+
 NO_DATE = np.iinfo(np.int64).min
 """Days since 1970 where there is no date."""
 
@@ -134,5 +137,6 @@ def new_column(name: str, cell: NDArray[np.int64], basis: str = "") -> FigureCol
         np.full(size, NO_CENSUS, dtype=np.int64),
         empty(),
         np.zeros(size, dtype=np.int64),
+        np.full(size, NO_CENSUS, dtype=np.int64),
         basis,
     )

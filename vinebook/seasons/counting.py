@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vinebook.formulas.intervals import log_t_interval
-from vinebook.seasons.columns import ENTRIES, NO_N, UNKNOWN, FigureColumn, new_column
+from vinebook.seasons.columns import ENTRIES, NO_N, UNKNOWN, FigureColumn, new_column, resting_where
 from vinebook.seasons.estimates import (
     LEAST_UNITS,
     mean_column,
@@ -220,6 +220,7 @@ def latest_of(before: FigureColumn, after: FigureColumn) -> FigureColumn:
     takes = np.isfinite(after.value)
     for name in ENTRIES:
         getattr(merged, name)[takes] = getattr(after, name)[takes]
+    merged.on_samples = (*resting_where(before, ~takes), *resting_where(after, takes))
     return merged
 
 
@@ -370,6 +371,7 @@ def _lot_column(name: str, choice: Choice, value: Floats, se: Floats, lots: Floa
     column.n = np.where(has, lots, NO_N).astype(np.int64)
     column.chosen = np.where(has, choice.chosen, 0).astype(np.int16)
     column.dated_on = choice.day.copy()
+    column.on_samples = ((choice.cell, choice.sample),)
     column.note(has & (lots == 1), Note.ONE_LOT)
     column.note(has & (lots > 1) & (lots < LEAST_UNITS) & ~choice.is_hand, Note.FEW_LOTS)
     column.drop_interval(has & choice.is_hand, Note.HAND_PICKED)

@@ -9,7 +9,17 @@ import numpy as np
 
 from vinebook.formulas.products import log_product_interval
 from vinebook.formulas.ratios import log_ratio_interval
-from vinebook.seasons.columns import KNOWN, NO_DATE, NO_N, PARTIAL, PENDING, UNKNOWN, FigureColumn, new_column
+from vinebook.seasons.columns import (
+    KNOWN,
+    NO_DATE,
+    NO_N,
+    PARTIAL,
+    PENDING,
+    UNKNOWN,
+    FigureColumn,
+    new_column,
+    resting_where,
+)
 from vinebook.seasons.counting import KG_OF_MG
 from vinebook.seasons.estimates import all_cells, copied, per_metre_column
 from vinebook.seasons.notes import Note, Remark
@@ -55,6 +65,7 @@ def crop_columns(gathered: Gathered) -> tuple[FigureColumn, FigureColumn]:
     crops = gathered.crops
     crop = new_column("crop", all_cells(gathered), "loads and fruit left on the vine")
     crop.value = crops.crop_kg / 1000
+    crop.on_harvest = np.ones(len(crop), dtype=np.bool_)
     crop.dated_on = np.where(crops.first_day == NO_FIRST_DAY, NO_DATE, crops.first_day)
     crop.chosen[:] = FULL_COUNT
     has_record = (crops.loads > 0) | crops.is_closed
@@ -151,6 +162,8 @@ def _yield_per_vine(
         se = column.value * stand.bearing_se / bearing
     for name in ("value", "low", "high", "n", "chosen", "dated_on", "census", "spread"):
         getattr(column, name)[from_vines] = getattr(fruit.per_vine, name)[from_vines]
+    column.on_samples, column.on_harvest = resting_where(fruit.per_vine, from_vines), ~from_vines
+    column.weighed_by[from_vines] = fruit.per_vine.weighed_by[from_vines]
     column.status[from_vines] = KNOWN
     column.notes[from_vines] = fruit.per_vine.notes[from_vines] | int(Note.FROM_VINES)
     has_interval = np.isfinite(fruit.per_vine.low)
@@ -190,6 +203,8 @@ def _yield_on(
     for target in ("n", "chosen", "dated_on", "spread"):
         getattr(column, target)[from_vines] = getattr(per_vine, target)[from_vines]
     column.spread[from_vines] = np.nan
+    column.on_samples, column.on_harvest = per_vine.on_samples, per_vine.on_harvest
+    column.weighed_by = per_vine.weighed_by.copy()
     column.status[from_vines] = KNOWN
     column.notes[from_vines] = per_vine.notes[from_vines] & ~int(Note.YOUNG)
     no_interval = from_vines & np.isnan(per_vine.low)
@@ -225,6 +240,7 @@ def must_columns(gathered: Gathered) -> list[FigureColumn]:
         per_pick = new_column(name, keys // 100, basis)
         per_pick.pick = keys % 100
         season = new_column(name, all_cells(gathered), basis)
+        season.on_harvest = per_pick.on_harvest = np.ones(len(season), dtype=np.bool_)
         for column, where in ((season, gathered.pick_cell[ours]), (per_pick, at)):
             _fill_must(column, where, values[ours], weights[ours], loads[ours])
         purposes = gathered.crops.purposes

@@ -101,6 +101,8 @@ def _settle(column: FigureColumn, choice: Choice, moments: Moments) -> None:
     column.n = np.where(moments.n > 0, moments.n, NO_N)
     column.chosen = choice.chosen.astype(np.int16)
     column.dated_on = choice.day.copy()
+    column.on_samples = ((choice.cell, choice.sample),)
+    column.weighed_by = moments.weighed_by.copy()
     counted = moments.n > 0
     column.set_aside = moments.set_aside
     column.note(counted & (moments.set_aside > 0), Note.SET_ASIDE)
@@ -139,6 +141,7 @@ def shifted(column: FigureColumn) -> FigureColumn:
     moved = copied(column, column.name)
     for numbers in ENTRIES:
         setattr(moved, numbers, getattr(column, numbers)[order])
+    moved.on_samples = tuple((cell - 1, sample) for cell, sample in column.on_samples)
     return moved
 
 

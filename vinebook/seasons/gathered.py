@@ -99,11 +99,12 @@ def cells_of(first: Ints, last: Ints, has_before: Bools, span: tuple[int, int] |
 
 @dataclass(slots=True)
 class Visits:
-    """The pruning visit of each cell: whether there is one, whether wood was to be weighed, how it was cut or ""."""
+    """The pruning visit of each cell: whether and which, whether wood was to be weighed, how it was cut or ""."""
 
     has: Bools
     says_weighed: Bools
     pruned: Words
+    record: Ints
 
 
 @dataclass(slots=True)
@@ -112,7 +113,8 @@ class Gathered:
 
     `vines_from` and `vines_to` are the seasons between which the same vines stand, over all plantings that measured
     them anew; 0 and NO_SEASON where they are open. `pruned` is how wood was cut, by the visit of the season, else by
-    the training in force; "" where not known. `open_tickets` names, by cell, the tickets for want of whose parts a
+    the training in force; "" where not known. `planting_record` and `training_record` are the permanent numbers of the
+    facts in force, 0 where there is none. `open_tickets` names, by cell, the tickets for want of whose parts a
     closed harvest has no fruit.
     """
 
@@ -140,6 +142,8 @@ class Gathered:
     canopy_kind: Ints
     planted_area_ha: Floats
     row_m_per_ha: Floats
+    planting_record: Ints
+    training_record: Ints
     open_tickets: dict[int, str]
     first_crops: FirstCrops
 
@@ -204,7 +208,7 @@ def gather(connection: Connection, asked: list[int] | None, seasons: list[int] |
         picks,
         pick_cell,
         crops,
-        _visits(cells, visit_block, visit_season, visit_rows[2], visit_rows[3]),
+        _visits(cells, visit_block, visit_season, visit_rows[2], visit_rows[3], visit_rows[4]),
         tickets,
         first,
     )
@@ -266,20 +270,24 @@ def _extents(connection: Connection, blocks: Blocks) -> tuple[Ints, Ints, Ints]:
 
 def _visit_rows(connection: Connection, blocks: Blocks, span: tuple[int, int] | None) -> list[tuple[Any, ...]]:
     c = TABLES["pruning_visit"].c
-    statement = select(c.block, c.season, c.wood_weighed, c.pruned).where(live(TABLES["pruning_visit"]))
+    statement = select(c.block, c.season, c.wood_weighed, c.pruned, c.record).where(live(TABLES["pruning_visit"]))
     if span is not None:
         statement = statement.where(c.season.between(*span))
-    return columns_of(connection.execute(blocks.only(statement, c.block)).fetchall(), 4)
+    return columns_of(connection.execute(blocks.only(statement, c.block)).fetchall(), 5)
 
 
-def _visits(cells: Cells, block: Ints, season: Ints, weighed: tuple[Any, ...], pruned: tuple[Any, ...]) -> Visits:
+def _visits(
+    cells: Cells, block: Ints, season: Ints, weighed: tuple[Any, ...], pruned: tuple[Any, ...], records: tuple[Any, ...]
+) -> Visits:
     has, says = np.zeros(len(cells), dtype=np.bool_), np.zeros(len(cells), dtype=np.bool_)
     how = np.zeros(len(cells), dtype="<U16")
     at = cells.at(block, season)
     has[at[at >= 0]] = True
     says[at[(at >= 0) & np.array([word == "yes" for word in weighed], dtype=np.bool_)]] = True
     how[at[at >= 0]] = np.array(pruned, dtype=np.str_)[at >= 0]
-    return Visits(has, says, how)
+    record = np.zeros(len(cells), dtype=np.int64)
+    record[at[at >= 0]] = np.array(records, dtype=np.int64)[at >= 0]
+    return Visits(has, says, how, record)
 
 
 def _last_close(connection: Connection, blocks: Blocks) -> Ints:
@@ -345,6 +353,8 @@ def _with_facts(
         kind,
         np.asarray(planted_area_ha(positions, row_m, vine_m)),
         np.asarray(row_m_per_ha(row_m)),
+        plantings.records(planting),
+        trainings.records(training),
         tickets,
         first_crops(connection, blocks, plantings, first_record, cells.block, cells.season),
     )

@@ -63,14 +63,24 @@ class Picks:
     ph_loads: Ints
 
 
-def pick_statement(blocks: Blocks, seasons: tuple[int, int] | None) -> Select[Any]:
-    """Give the query that sums the shares of each block, season, pick, purpose and printed unit."""
+def of_live_shares(statement: Select[Any]) -> Select[Any]:
+    """Join a query of load parts to their loads; only what is live on both sides makes a harvest."""
+    part, load = TABLES["load_part"], TABLES["load"]
+    return statement.join(load, load.c.record == part.c.load).where(live(part), live(load))
+
+
+def share_mass() -> Any:  # noqa: ANN401 - a column
+    """Give the mass of a load part as SQL: a share without a mass is the whole of a load of one share."""
     part, load = TABLES["load_part"], TABLES["load"]
     other = part.alias("other")
     shares = select(func.count()).select_from(other).where(other.c.load == part.c.load, live(other)).scalar_subquery()
-    alone = shares == 1
-    # A share without a mass is the whole of a load of one share.
-    mass = case((part.c.mass_milli.is_not(None), part.c.mass_milli), (alone, load.c.net_milli))
+    return case((part.c.mass_milli.is_not(None), part.c.mass_milli), (shares == 1, load.c.net_milli))
+
+
+def pick_statement(blocks: Blocks, seasons: tuple[int, int] | None) -> Select[Any]:
+    """Give the query that sums the shares of each block, season, pick, purpose and printed unit."""
+    part, load = TABLES["load_part"], TABLES["load"]
+    mass = share_mass()
     off = load.c.refused_milli + load.c.deductions_milli
     # Refused and deducted mass fall on the shares in proportion to their mass.
     lost = case(
@@ -86,29 +96,25 @@ def pick_statement(blocks: Blocks, seasons: tuple[int, int] | None) -> Select[An
             func.count(case((has, 1))),
         )
 
-    statement = (
-        select(
-            part.c.block,
-            load.c.season,
-            part.c.pick,
-            part.c.purpose,
-            load.c.mass_unit,
-            func.min(load.c.date),
-            func.count(),
-            cast(func.coalesce(func.sum(mass), 0), Whole),
-            func.coalesce(func.sum(lost), 0.0),
-            func.count(case((mass.is_(None), 1))),
-            func.count(case((part.c.split.in_(("bins", "by_eye")), 1))),
-            func.count(case((part.c.picked == "machine", 1))),
-            *weighted(load.c.soluble_solids_brix),
-            *weighted(load.c.titratable_acidity_g_per_l),
-            func.coalesce(func.sum(load.c.ph), 0.0),
-            func.count(load.c.ph),
-        )
-        .join(load, load.c.record == part.c.load)
-        .where(live(part), live(load))
-        .group_by(part.c.block, load.c.season, part.c.pick, part.c.purpose, load.c.mass_unit)
-    )
+    statement = select(
+        part.c.block,
+        load.c.season,
+        part.c.pick,
+        part.c.purpose,
+        load.c.mass_unit,
+        func.min(load.c.date),
+        func.count(),
+        cast(func.coalesce(func.sum(mass), 0), Whole),
+        func.coalesce(func.sum(lost), 0.0),
+        func.count(case((mass.is_(None), 1))),
+        func.count(case((part.c.split.in_(("bins", "by_eye")), 1))),
+        func.count(case((part.c.picked == "machine", 1))),
+        *weighted(load.c.soluble_solids_brix),
+        *weighted(load.c.titratable_acidity_g_per_l),
+        func.coalesce(func.sum(load.c.ph), 0.0),
+        func.count(load.c.ph),
+    ).group_by(part.c.block, load.c.season, part.c.pick, part.c.purpose, load.c.mass_unit)
+    statement = of_live_shares(statement)
     if seasons is not None:
         statement = statement.where(load.c.season.between(*seasons))
     return blocks.only(statement, part.c.block)

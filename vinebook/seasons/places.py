@@ -63,6 +63,7 @@ class Spans:
 
     key: Ints
     to_season: Ints
+    record: Ints
     fields: dict[str, NDArray[Any]]
 
     def in_force(self, block: Ints, season: Ints) -> Ints:
@@ -85,6 +86,12 @@ class Spans:
         if not len(self.key):
             return np.zeros(len(index), dtype=np.str_)
         return np.where(index >= 0, self.fields[field][np.clip(index, 0, None)], "")
+
+    def records(self, index: Ints) -> Ints:
+        """Give the permanent numbers of the facts at the indices, 0 where the index is -1."""
+        if not len(self.key):
+            return np.zeros(len(index), dtype=np.int64)
+        return np.where(index >= 0, self.record[np.clip(index, 0, None)], 0)
 
     def first_season(self, index: Ints) -> Ints:
         """Give the first season of the facts at the indices, 0 where the index is -1."""
@@ -154,6 +161,7 @@ def read_spans(connection: Connection, blocks: Blocks, kind: str, fields: tuple[
         table.c.from_season,
         *([] if last is None else [last]),
         *(table.c[name] for name in fields),
+        table.c.record,
     ]
     rows = connection.execute(blocks.only(select(*columns).where(live(table)), table.c.block)).fetchall()
     read = columns_of(rows, len(columns))
@@ -162,10 +170,11 @@ def read_spans(connection: Connection, blocks: Blocks, kind: str, fields: tuple[
     key = index * SEASONS_SPAN + np.array(read[1], dtype=np.int64)
     order = kept[np.argsort(key[kept], kind="stable")]
     ends = [SEASONS_SPAN] * len(rows) if last is None else [SEASONS_SPAN if end is None else end for end in read[2]]
-    values = read[2 if last is None else 3 :]
+    values = read[2 if last is None else 3 : -1]
     return Spans(
         key[order],
         np.array(ends, dtype=np.int64)[order],
+        np.array(read[-1], dtype=np.int64)[order],
         {name: _array_of(column, table.c[name])[order] for name, column in zip(fields, values, strict=True)},
     )
 
@@ -245,23 +254,14 @@ def read_censuses(connection: Connection, blocks: Blocks) -> Censuses:
     sums = np.array(read[5:], dtype=np.int64).reshape(10, -1)
     key = block * DAYS_SPAN + day + DAYS_MIDDLE
     sets, at = np.unique(key, return_inverse=True)
-    is_all = part == "all"
-    has_all = np.zeros(len(sets), dtype=np.bool_)
-    has_all[at[is_all]] = True
-    used = is_all == has_all[at]
-    # A line for the whole, or for a part, stands above the lines of its rows.
-    names, of_part = np.unique(part, return_inverse=True)
-    line = at * len(names) + of_part
-    has_line = np.zeros(len(sets) * len(names), dtype=np.bool_)
-    has_line[line[~is_row]] = True
-    used &= ~(is_row & has_line[line])
+    used, under_line = lines_used(at, part, is_row)
     total = np.zeros((10, len(sets)), dtype=np.int64)
     for each, number in zip(total, sums, strict=True):
         np.add.at(each, at[used], number[used])
     any_sampled = np.zeros(len(sets), dtype=np.bool_)
     any_sampled[at[used & is_sampled]] = True
     parts: dict[int, dict[str, tuple[int, int]]] = {}
-    for one in np.flatnonzero(~is_all & ~(is_row & has_line[line])):
+    for one in np.flatnonzero((part != "all") & ~under_line):
         mine = parts.setdefault(int(at[one]), {})
         bearing, places = mine.get(str(part[one]), (0, 0))
         mine[str(part[one])] = (bearing + int(sums[0, one]), places + int(sums[3, one]))
@@ -277,6 +277,27 @@ def read_censuses(connection: Connection, blocks: Blocks) -> Censuses:
         squares=total[5:].astype(np.float64),
         parts=parts,
     )
+
+
+def lines_used(census: Ints, part: NDArray[np.str_], is_row: Bools) -> tuple[Bools, Bools]:
+    """Say which lines make each census, and which are rows under a line of their own part.
+
+    Lines for the whole block stand above those of its parts, and a line for the whole or a part above its rows.
+
+    Parameters
+    ----------
+    census, part, is_row : of each line: index of its census, its part, and whether it is a counted row.
+    """
+    is_all = part == "all"
+    sets = int(census.max(initial=-1)) + 1
+    has_all = np.zeros(sets, dtype=np.bool_)
+    has_all[census[is_all]] = True
+    names, of_part = np.unique(part, return_inverse=True)
+    line = census * len(names) + of_part
+    has_line = np.zeros(sets * len(names), dtype=np.bool_)
+    has_line[line[~is_row]] = True
+    under_line = np.asarray(is_row & has_line[line], dtype=np.bool_)
+    return np.asarray((is_all == has_all[census]) & ~under_line, dtype=np.bool_), under_line
 
 
 @dataclass(slots=True)

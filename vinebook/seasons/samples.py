@@ -11,7 +11,7 @@ from sqlalchemy import select
 from vinebook.formulas.moments import covariance_of_sums, mean_of_sums, variance_of_sums
 from vinebook.formulas.sampling import stratified_df, stratified_mean, stratified_variance
 from vinebook.records.tables import TABLES
-from vinebook.seasons.columns import NO_DATE
+from vinebook.seasons.columns import NO_CENSUS, NO_DATE
 from vinebook.seasons.measures import SUM_X, SUM_XX, SUM_XY, SUM_Y, SUM_YY, N
 from vinebook.seasons.places import columns_of, days_of, live, population_correction
 
@@ -114,13 +114,14 @@ class Choice:
 
     Attributes
     ----------
-    sample : indices of the samples used.
+    sample, cell : indices of the samples used, and the cell of each.
     has, day, chosen : of each cell: whether there is a count, its latest date, how its vines were chosen (bits).
     hand_left_out : cells where hand-picked vines were left out beside drawn ones.
     earlier : indices of the samples of earlier counts that the latest one replaces.
     """
 
     sample: Ints
+    cell: Ints
     has: Bools
     day: Ints
     chosen: Ints
@@ -182,7 +183,7 @@ def choose(samples: Samples, candidates: Ints, cells: int, days: int = SAME_COUN
     cell = samples.cell[kept]
     chosen = np.zeros(cells, dtype=np.int64)
     np.bitwise_or.at(chosen, cell, samples.chosen[kept])
-    return Choice(kept, chosen > 0, latest, chosen, left_out, earlier)
+    return Choice(kept, cell, chosen > 0, latest, chosen, left_out, earlier)
 
 
 def _belongs(samples: Samples, candidates: Ints, latest: Ints, days: int) -> Bools:
@@ -214,6 +215,7 @@ class Moments:
     is_full : cells where every position was drawn.
     is_pooled : cells whose parts were pooled for want of a census by the same parts.
     set_aside : units of earlier counts that the latest one replaces.
+    weighed_by : index of the census by whose parts the parts were weighed, or -1.
     """
 
     n: Ints
@@ -228,6 +230,7 @@ class Moments:
     is_full: Bools
     is_pooled: Bools
     set_aside: Ints
+    weighed_by: Ints
 
     @property
     def ratio(self) -> Floats:
@@ -320,6 +323,7 @@ def no_moments(cells: int) -> Moments:
         is_full=no,
         is_pooled=no.copy(),
         set_aside=np.zeros(cells, dtype=np.int64),
+        weighed_by=np.full(cells, NO_CENSUS, dtype=np.int64),
     )
 
 
@@ -362,6 +366,7 @@ def _weigh_parts(
     if set(names) != set(vines) or (totals[:, N] == 0).any() or not sum(vines[name][0] for name in names):
         moments.is_pooled[cell] = True
         return
+    moments.weighed_by[cell] = census[cell]
     weights = np.array([vines[name][0] for name in names], dtype=np.float64)
     places = np.array([vines[name][1] for name in names], dtype=np.float64)
     drawn_in = np.array([drawn[part == name].sum() for name in names], dtype=np.float64)
