@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 TICKET = {"date": "2023-03-01", "issuer": "Scale", "number": "7A", "basis": "net_as_given", "net": "790"}
 
 
-def added(desk: Desk, kind: str, values: dict[str, str], **options: Any) -> LoadReport:
+def added(desk: Desk, kind: str, values: dict[str, str], **options: Any) -> LoadReport:  # noqa: ANN401 - those of add_record
     return add_record(desk.book, kind, values, by="RM", **options)
 
 
