@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     from vinebook.seasons.statement import Shows
 
 Units = Literal["metric", "us"]
-What = Literal["history", "statement", "overview"]
-WHATS: tuple[What, ...] = ("history", "statement", "overview")
+What = Literal["history", "statement", "trail", "overview"]
+WHATS: tuple[What, ...] = ("history", "statement", "trail", "overview")
 REPORTS_OF_A_WORKER = 25
 """A worker's memory grows by about half a MiB a report: after so many it gives way to a new one."""
 
@@ -115,6 +115,8 @@ def page_of(connection: Connection, wanted: Wanted) -> Page:
             return _history_page(connection, wanted)
         case "statement":
             return _statement_page(connection, wanted)
+        case "trail":
+            return _trail_page(connection, wanted)
         case "overview":
             return _overview_page(connection, wanted)
     raise WordsError(f"{wanted.what!r} is not a report", f"one of: {', '.join(WHATS)}")
@@ -124,9 +126,7 @@ def _history_page(connection: Connection, wanted: Wanted) -> Page:
     from vinebook.exchange.enclosed import rows_of_block
     from vinebook.reports.history import history_page
 
-    if len(wanted.blocks) != 1:
-        raise WordsError("a history is of one block", "name one; several are bound, or printed each by itself")
-    (block,) = wanted.blocks
+    block = _one_block(wanted)
     told = history_of(connection, block)
     page = history_page(told, units=wanted.units or _own_units(told.vineyard.units), paper=wanted.paper)
     return _with_enclosures(page, told.figures, list(rows_of_block(connection, block)))
@@ -161,6 +161,26 @@ def _statement_page(connection: Connection, wanted: Wanted) -> Page:
     page = statement_page(told, units=units, paper=wanted.paper)
     figures = [figure for block in told.blocks for figure in block.figures]
     return _with_enclosures(page, figures, statement.rows_told(told))
+
+
+def _trail_page(connection: Connection, wanted: Wanted) -> Page:
+    from vinebook.audit.trail import trail_of
+    from vinebook.exchange.enclosed import rows_of_block
+    from vinebook.reports.trail import trail_page
+    from vinebook.seasons.history import block_head
+
+    block = _one_block(wanted)
+    name, vineyard, units = block_head(connection, block)
+    told = trail_of(connection, [block], first=wanted.season, last=wanted.season)
+    page = trail_page(told, name, vineyard, units=wanted.units or _own_units(units), paper=wanted.paper)
+    figures = [one.then for decision in told.decisions for one in decision.evidence]
+    return _with_enclosures(page, figures, list(rows_of_block(connection, block)))
+
+
+def _one_block(wanted: Wanted) -> str:
+    if len(wanted.blocks) != 1:
+        raise WordsError(f"a {wanted.what} is of one block", "name one; several are bound, or printed each by itself")
+    return wanted.blocks[0]
 
 
 def _overview_page(connection: Connection, wanted: Wanted) -> Page:

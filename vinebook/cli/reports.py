@@ -142,6 +142,39 @@ def statement_command(
         print_one(settings, settings.open(), wanted, Path(printing.output))
 
 
+@report_command.command("trail", short_help="For the auditor: decisions, from evidence to outcome.")
+@click.argument("blocks", metavar="[BLOCK]...", nargs=-1, shell_complete=complete_block)
+@click.option(
+    "--season",
+    type=int,
+    metavar="YEAR",
+    shell_complete=complete_season,
+    help="Only the decisions for this harvest year.",
+)
+@_with(_PRINTED)
+@_with(_SEVERAL)
+@with_settings
+def trail_command(settings: Settings, blocks: tuple[str, ...], season: int | None, **given: Any) -> None:  # noqa: ANN401
+    """Print the decisions of each BLOCK: the figures that they saw, what was done, what came, what was corrected since.
+
+    Mass balances of the seasons follow, and the rows behind every figure by number, file and line.
+
+    \b
+    Examples:
+      vinebook report trail A1 -o trail.pdf
+      vinebook report trail --all --bound -o trails.pdf
+    """
+    from vinebook.cli.printing import every_block, print_blocks, units_of
+    from vinebook.errors import WordsError
+    from vinebook.printing import Wanted
+
+    printing = _printing(given)
+    if not blocks and not printing.every:
+        raise WordsError("no block was named", "name one or several, or give --all")
+    wanted = Wanted("trail", blocks, units_of(settings), printing.paper, season=season)
+    print_blocks(settings, printing, wanted, every_block, "Trails of decisions")
+
+
 @report_command.command("overview", short_help="For the manager: all blocks of a season.")
 @click.argument("blocks", metavar="[BLOCK]...", nargs=-1, shell_complete=complete_block)
 @click.option(

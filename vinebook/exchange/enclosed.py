@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 OWN_PLACES = ("vineyard", "consignee", "sample")
 """Kinds that are not of one block, or that only hold others together: their rows name them in full."""
 
+LEADS_TO_A_BLOCK = ("block", "draw", "decision")
+"""Fields by which a row belongs to a block, be it by way of another row."""
+
 
 def rows_of_block(
     connection: Connection, block: str, *, kinds: tuple[str, ...] | None = None, units: str = "metric"
@@ -35,7 +38,7 @@ def rows_of_block(
     name of the kind and text; a kind without rows is left out.
     """
     for name, kind in KINDS.items():
-        is_of_blocks = kind.sampled or name in ("block", "load") or any(field.name == "block" for field in kind.fields)
+        is_of_blocks = kind.sampled or name in ("block", "load") or any(f.name in LEADS_TO_A_BLOCK for f in kind.fields)
         if name in OWN_PLACES or not is_of_blocks or (kinds is not None and name not in kinds):
             continue
         headings, rows = listed_rows(connection, name, block=block, season=None, struck=False, units=units)

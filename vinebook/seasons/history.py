@@ -45,6 +45,22 @@ def block_number(connection: Connection, code: str) -> int:
     return int(number)
 
 
+def block_head(connection: Connection, code: str) -> tuple[str, str, str]:
+    """Give a block's name, its vineyard's name and the units that it prefers.
+
+    Raises
+    ------
+    WordsError : no live block has that code.
+    """
+    block, vineyard = TABLES["block"], TABLES["vineyard"]
+    found = connection.execute(
+        select(block.c.name, vineyard.c.name.label("vineyard"), vineyard.c.units)
+        .join(vineyard, vineyard.c.record == block.c.vineyard)
+        .where(block.c.record == block_number(connection, code))
+    ).one()
+    return found.name or "", found.vineyard, found.units
+
+
 def block_history(connection: Connection, code: str) -> BlockHistory:
     """Give all that a block's history tells; its figures carry no bands yet.
 
