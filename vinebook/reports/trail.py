@@ -194,7 +194,7 @@ def _facts(decision: DecisionTold, units: Units) -> tuple[list[Fact], list[Fact]
 
 
 def _evidence(decision: DecisionTold, marks: dict[Rows, str], units: Units) -> Table | None:
-    """Give the figures that a decision saw, newest season first; those of node positions and the like are inside the PDF."""
+    """Give the figures that a decision saw, newest season first; those of node positions are in a file inside."""
     seen = _seen(decision)
     if not seen:
         return None
@@ -229,7 +229,7 @@ def _evidence(decision: DecisionTold, marks: dict[Rows, str], units: Units) -> T
         (
             (
                 "",
-                f"{more} more figures of the evidence, by bearer, position, stage and pick, are in evidence.csv inside this PDF",
+                f"{more} more figures, by bearer, position, stage and pick, are in evidence.csv inside this PDF",
             ),
         )
         if more
