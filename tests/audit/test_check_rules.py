@@ -317,7 +317,7 @@ FINDS: list[tuple[str, Callable[[Book], object], str]] = [
     (
         "spur_spacing",
         lambda book: arms(book, 0.18),
-        "1 of 2 arms lies outside 10–15 cm (common practice); farthest: row 1 vine 1 arm 1, 18.0 cm",
+        "1 of 2 arms lies outside 10–15 cm (common practice); farthest: row 1 vine 1 arm 1, 18 cm",
     ),
     ("spur_spacing", lambda book: arms(book, 0.14, low=8, high=13), "outside 8–13 cm (band of the block)"),
     ("spur_spacing", lambda book: arms(book, 0.156), "1 of 2 arms lies outside 10–15 cm"),
@@ -479,6 +479,22 @@ def test_a_rule_finds(book: Book, rule: str, fill: Callable[[Book], object], wor
 def test_a_rule_leaves_alone_what_is_right(book: Book, rule: str, fill: Callable[[Book], object]) -> None:
     fill(book)
     assert found(book, rule) == []
+
+
+@pytest.mark.parametrize(
+    ("fill", "words"),
+    [
+        (
+            lambda book: arms(book, 0.18),
+            "outside 4–6 in (common practice); farthest: row 1 vine 1 arm 1, 7.09 in between",
+        ),
+        (lambda book: past(book, 9900), "yield per vine 21.8 lb; the other 5 seasons are usually 4.41–17.6 lb"),
+    ],
+)
+def test_findings_are_told_in_us_units_where_wanted(book: Book, fill: Callable[[Book], object], words: str) -> None:
+    fill(book)
+    told = [finding.found for finding in check(book.connection, today=TODAY, units="us").findings]
+    assert any(words in one for one in told), told
 
 
 def test_every_rule_is_shown_to_find_and_to_leave_alone() -> None:
