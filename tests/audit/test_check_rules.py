@@ -148,6 +148,10 @@ def buds(book: Book, canes: int) -> None:
         book.add("bud_sample", sample=sample, cane=cane, buds=10, primaries_dead=3)
 
 
+def vineyard_judged_by(book: Book, band_set: str) -> None:
+    book.block(vineyard=book.add("vineyard", name="Low Terrace", hemisphere="north", band_set=band_set))
+
+
 def clusters_of(book: Book, vines: int, chosen: str = "random", **more: object) -> None:
     sample = book.sample(book.block(), 2019, "cluster_tally", "2019-06-20", chosen, **more)
     book.vines("cluster_tally", sample, [{"clusters": 20 + at % 3} for at in range(vines)])
@@ -285,6 +289,11 @@ FINDS: list[tuple[str, Callable[[Book], object], str]] = [
     ),
     ("band_without_source", lambda book: band(book, "Unknown"), "names as its source: Unknown"),
     (
+        "unknown_band_set",
+        lambda book: vineyard_judged_by(book, "Whyte 2012"),
+        "no set of bands is called Whyte 2012; did you mean White 2012?",
+    ),
+    (
         "bearers_without_nodes",
         lambda book: pruned(book, book.block(), 2019, [{"spurs": 6, "nodes_on_spurs": 0}]),
         "spurs 6, count nodes on them 0",
@@ -416,6 +425,7 @@ LEAVES: list[tuple[str, Callable[[Book], object]]] = [
     ("old_census", lambda book: harvest_after(book, "2016-09-20")),
     ("harvest_without_census", lambda book: harvest_after(book, "2019-09-20")),
     ("band_without_source", lambda book: band(book, "agreed with the adviser, 2015")),
+    ("unknown_band_set", lambda book: vineyard_judged_by(book, "White 2012")),
     (
         "bearers_without_nodes",
         lambda book: pruned(book, book.block(), 2019, [SPURS, {"spurs": 0, "nodes_on_spurs": 0}]),
