@@ -181,7 +181,11 @@ CASES = [
     ("a hair below zero", PRUNED + "A1,2022-06-01,random,KL,1,1,-0.0000001\n", ["prunings: '-0.0000001' is negative"]),
     ("no number at all", PRUNED + "A1,2022-06-01,random,KL,1,1,kg\n", ["prunings: 'kg' is not a number"]),
     ("an infinite number", PRUNED + "A1,2022-06-01,random,KL,1,1,inf\n", ["prunings: 'inf' is not a number"]),
-    ("an exponent", PRUNED + "A1,2022-06-01,random,KL,1,1,1e3\n", ["prunings: '1e3' is written with an exponent; expected all its digits, such as 1000"]),
+    (
+        "an exponent",
+        PRUNED + "A1,2022-06-01,random,KL,1,1,1e3\n",
+        ["prunings: '1e3' is written with an exponent; expected all its digits, such as 1000"],
+    ),
     (
         "rows closer than possible",
         PLANTED + "A1,2015,Syrah,0.1,1,100\n",
