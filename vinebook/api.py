@@ -157,12 +157,13 @@ def check(
     blocks: Sequence[str] = (),
     *,
     season: int | None = None,
+    units: Literal["metric", "us"] = "metric",
     progress: Callable[[str], None] | None = None,
 ) -> CheckReport:
     """Say what looks wrong in a book, worst first; see `vinebook.audit.check.check_book`."""
     from vinebook.audit.check import check_book
 
-    return check_book(book, blocks, season=season, progress=progress)
+    return check_book(book, blocks, season=season, units=units, progress=progress)
 
 
 def silence(book: Book, rule: str, block: str, reason: str, *, by: str) -> LoadReport:

@@ -198,6 +198,19 @@ def test_a_table_shows_ten_of_a_rule_and_csv_all(desk: Desk) -> None:
     assert {row["why"] for row in rows if row["rule"] == "hand_picked"} == {RULES["hand_picked"].why}
 
 
+def test_a_table_is_told_in_the_units_of_the_book(desk: Desk) -> None:
+    headings = "block,date,chosen,counted_by,row,vine,bearer_number,bearer,arm,distance [cm]\n"
+    rows = "".join(f"A1,2022-11-05,random,KL,1,1,{at},spur,1,{20 * at}\n" for at in range(1, 5))
+    desk.load_texts(bearer=headings + rows)
+    assert "20 cm between spurs" in run(desk, "check").stdout
+    assert "7.87 in between spurs" in run(desk, "--units", "us", "check").stdout
+    assert "20 cm between spurs" in run(desk, "--format", "csv", "check").stdout
+    assert (
+        run(desk, "amend", "vineyard", desk.listed("vineyard")[0]["name"], "units=us", "--reason", "x").exit_code == 0
+    )
+    assert "7.87 in between spurs" in run(desk, "check").stdout
+
+
 def test_json_holds_every_finding(wrong: Desk) -> None:
     found = findings_of(run(wrong, "--format", "json", "check"))
     assert {(one["rule"], tuple(one["blocks"]), one["kind"], one["key"]) for one in found} == FOUND

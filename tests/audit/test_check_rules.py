@@ -148,6 +148,10 @@ def buds(book: Book, canes: int) -> None:
         book.add("bud_sample", sample=sample, cane=cane, buds=10, primaries_dead=3)
 
 
+def vineyard_judged_by(book: Book, band_set: str) -> None:
+    book.block(vineyard=book.add("vineyard", name="Low Terrace", hemisphere="north", band_set=band_set))
+
+
 def clusters_of(book: Book, vines: int, chosen: str = "random", **more: object) -> None:
     sample = book.sample(book.block(), 2019, "cluster_tally", "2019-06-20", chosen, **more)
     book.vines("cluster_tally", sample, [{"clusters": 20 + at % 3} for at in range(vines)])
@@ -285,6 +289,11 @@ FINDS: list[tuple[str, Callable[[Book], object], str]] = [
     ),
     ("band_without_source", lambda book: band(book, "Unknown"), "names as its source: Unknown"),
     (
+        "unknown_band_set",
+        lambda book: vineyard_judged_by(book, "Whyte 2012"),
+        "no set of bands is called Whyte 2012; did you mean White 2012?",
+    ),
+    (
         "bearers_without_nodes",
         lambda book: pruned(book, book.block(), 2019, [{"spurs": 6, "nodes_on_spurs": 0}]),
         "spurs 6, count nodes on them 0",
@@ -317,7 +326,7 @@ FINDS: list[tuple[str, Callable[[Book], object], str]] = [
     (
         "spur_spacing",
         lambda book: arms(book, 0.18),
-        "1 of 2 arms lies outside 10–15 cm (common practice); farthest: row 1 vine 1 arm 1, 18.0 cm",
+        "1 of 2 arms lies outside 10–15 cm (common practice); farthest: row 1 vine 1 arm 1, 18 cm",
     ),
     ("spur_spacing", lambda book: arms(book, 0.14, low=8, high=13), "outside 8–13 cm (band of the block)"),
     ("spur_spacing", lambda book: arms(book, 0.156), "1 of 2 arms lies outside 10–15 cm"),
@@ -416,6 +425,7 @@ LEAVES: list[tuple[str, Callable[[Book], object]]] = [
     ("old_census", lambda book: harvest_after(book, "2016-09-20")),
     ("harvest_without_census", lambda book: harvest_after(book, "2019-09-20")),
     ("band_without_source", lambda book: band(book, "agreed with the adviser, 2015")),
+    ("unknown_band_set", lambda book: vineyard_judged_by(book, "White 2012")),
     (
         "bearers_without_nodes",
         lambda book: pruned(book, book.block(), 2019, [SPURS, {"spurs": 0, "nodes_on_spurs": 0}]),
@@ -479,6 +489,22 @@ def test_a_rule_finds(book: Book, rule: str, fill: Callable[[Book], object], wor
 def test_a_rule_leaves_alone_what_is_right(book: Book, rule: str, fill: Callable[[Book], object]) -> None:
     fill(book)
     assert found(book, rule) == []
+
+
+@pytest.mark.parametrize(
+    ("fill", "words"),
+    [
+        (
+            lambda book: arms(book, 0.18),
+            "outside 4–6 in (common practice); farthest: row 1 vine 1 arm 1, 7.09 in between",
+        ),
+        (lambda book: past(book, 9900), "yield per vine 21.8 lb; the other 5 seasons are usually 4.41–17.6 lb"),
+    ],
+)
+def test_findings_are_told_in_us_units_where_wanted(book: Book, fill: Callable[[Book], object], words: str) -> None:
+    fill(book)
+    told = [finding.found for finding in check(book.connection, today=TODAY, units="us").findings]
+    assert any(words in one for one in told), told
 
 
 def test_every_rule_is_shown_to_find_and_to_leave_alone() -> None:

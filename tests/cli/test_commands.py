@@ -177,7 +177,7 @@ def test_a_list_can_be_narrowed(line: Line) -> None:
         (["load", *SMALL, "--by", "K\nL"], "who acts has no usable name"),
         (["load", *SMALL, "--by", ""], "who acts has no usable name"),
         (["guide", "nothing"], "the guide has no page 'nothing'"),
-        (["guide", ""], "one of: check, copies"),
+        (["guide", ""], "one of: bands, check"),
         (["figures", ""], "the key of a block is empty"),
         (["figures", "A1/B"], "expected 1 part: code"),
         (["tickets", "--by", "pick"], "what each line sums: --each pick"),

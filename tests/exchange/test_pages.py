@@ -50,9 +50,13 @@ def test_a_page_tells_every_column_with_its_choices_and_fits_a_terminal(name: st
 def test_a_page_says_range_default_key_and_what_must_hold() -> None:
     told = {name: " ".join(page.split()) for name, page in kind_pages().items()}
     pruned, load_part = told["kind-pruned_vine.md"], told["kind-load_part.md"]
-    assert "**prunings** [kg] or [lb]: Mass of one-year-old canes cut from this vine. Number, 0 to 1000 kg," in pruned
+    assert "**prunings** [kg] or [lb]: Mass of one-year-old canes cut from this vine. Number, 0 kg or more," in pruned
     assert "usually 0 to 8 kg." in pruned
     assert "Empty means bearing." in pruned
+    assert "`panel_size` filled where `chosen` is `panels`." in pruned
+    assert "Number, 0 cm or more, usually 0 to 400 cm." in told["kind-bearer.md"]
+    assert "Letters L, C, S. Empty means G." in told["kind-canopy_probe.md"]
+    assert "**season**: Harvest year of the load." in load_part
     assert "A missing or dead vine has no wood: `nodes_on_spurs`, `nodes_on_canes`," in pruned
     assert "`prunings` empty or 0 where `state` is `missing` or `dead`." in pruned
     assert "as `vinebook list load_part` prints it, joined by /: issuer / season / number / block / pick." in load_part

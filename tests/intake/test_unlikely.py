@@ -30,8 +30,8 @@ def test_a_close_without_a_load_is_told(desk: Desk) -> None:
     close = CLOSES + "A1,2023-03-10\nA2,2023-03-11\n"
     assert warned(desk, desk.load_texts(close=close)) == [
         (
-            "close.csv:2: 2 harvests close with no load of theirs (A1/2023, A2/2023): by the book nothing was picked "
-            "there; expected a load_part for each block that was picked"
+            "close.csv:2: 2 harvests close with no load of theirs (A1/2023, A2/2023): by the book nothing was "
+            "picked there; expected a load_part for each block that was picked"
         )
     ]
 

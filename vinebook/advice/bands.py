@@ -110,7 +110,10 @@ def chosen_set(name: str) -> BandSet:
     try:
         return SETS[name]
     except KeyError:
-        raise WordsError(f"no set of bands is called {name}", f"the sets are: {', '.join(SETS)}") from None
+        raise WordsError(
+            f"no set of bands is called {name}",
+            f"the sets are: {', '.join(SETS)}; `vinebook amend vineyard NAME band_set=SET --reason WHY` chooses one",
+        ) from None
 
 
 def reading_of(figure: Figure, band: Band, published: PublishedBand | None = None) -> Reading:

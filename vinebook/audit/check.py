@@ -6,7 +6,7 @@ import datetime as dt
 from collections import Counter
 from dataclasses import dataclass, field
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from sqlalchemy import select
 
@@ -115,6 +115,7 @@ def check_book(
     *,
     season: int | None = None,
     today: dt.date | None = None,
+    units: Literal["metric", "us"] = "metric",
     progress: Callable[[str], None] | None = None,
 ) -> CheckReport:
     """Run every rule over one snapshot of a book.
@@ -125,6 +126,7 @@ def check_book(
     blocks : block codes; none takes all.
     season : keep only what concerns this harvest year, or None for all.
     today : the day on which one looks; this machine's where None.
+    units : units in which findings are told; printed masses keep the unit of their ticket.
     progress : called with the name of each rule.
 
     Raises
@@ -133,7 +135,7 @@ def check_book(
     """
     with book.reading() as connection:
         records = [find_record(connection, KINDS["block"], code) for code in blocks] or None
-        return check(connection, records, season=season, today=today, progress=progress)
+        return check(connection, records, season=season, today=today, units=units, progress=progress)
 
 
 def check(
@@ -142,6 +144,7 @@ def check(
     *,
     season: int | None = None,
     today: dt.date | None = None,
+    units: Literal["metric", "us"] = "metric",
     progress: Callable[[str], None] | None = None,
 ) -> CheckReport:
     """Run every rule over a snapshot; see `check_book`.
@@ -150,10 +153,10 @@ def check(
     ----------
     connection : a connection with one read snapshot.
     blocks : permanent numbers of blocks, or None for all.
-    season, today, progress : as for `check_book`.
+    season, today, units, progress : as for `check_book`.
     """
     # The day matters only for harvests that nobody closed; it is the person's own.
-    scope = Scope(connection, blocks, today or dt.datetime.now().astimezone().date())
+    scope = Scope(connection, blocks, today or dt.datetime.now().astimezone().date(), units)
     silences = _silences(connection)
     report = CheckReport()
     for rule in RULES.values():

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from sqlalchemy import select
 
-from vinebook.quantities import DORMANT, GROWING, season_of
+from vinebook.quantities import DORMANT, GROWING, US_OF_METRIC, season_of
 from vinebook.records.tables import TABLES
 from vinebook.seasons.arrays import season_arrays
 from vinebook.seasons.figures import told
@@ -84,12 +84,27 @@ class Scope:
     connection : a connection with one read snapshot.
     blocks : permanent numbers of the blocks to look at, or None for all.
     today : the day on which one looks.
+    units : units in which findings are told, "metric" or "us"; printed masses keep the unit of their ticket.
     """
 
-    def __init__(self, connection: Connection, blocks: list[int] | None, today: dt.date) -> None:
+    def __init__(self, connection: Connection, blocks: list[int] | None, today: dt.date, units: str = "metric") -> None:
         self.connection = connection
         self.blocks = blocks
         self.today = today
+        self.units = units
+
+    def shown(self, *values: float, unit: str) -> str:
+        """Give one value, or a span of two, in the units of the findings: 4.85 kg, 0.93–4.8 kg.
+
+        Parameters
+        ----------
+        values : one or two numbers in the metric unit.
+        unit : the metric unit.
+        """
+        factor, name = 1.0, unit
+        if self.units == "us" and unit in US_OF_METRIC:
+            factor, name = US_OF_METRIC[unit].factor, US_OF_METRIC[unit].unit
+        return f"{'–'.join(f'{value * factor:.3g}' for value in values)} {name}"
 
     def rows(self, statement: Select[Any]) -> Iterator[Any]:
         """Give the rows of a query as they come."""

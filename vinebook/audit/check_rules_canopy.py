@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from vinebook.audit.check_rule import Scope
 
 SPACING_CM = (10.0, 15.0)
+SPACING_IN_INCHES = "4–6 in"
+"""As the trade says it in US units."""
 TAPE_CM = 0.5
 """What a tape along a crooked arm may be off by, on average of its gaps."""
 LEAST_PROBES = 50
@@ -57,9 +59,10 @@ def spur_spacing(scope: Scope) -> Iterator[Hit]:
         if not outside:
             continue
         row, vine, arm_number, record, mean = max(outside, key=lambda each: each[0])[1]
+        verb = "lies" if len(outside) == 1 else "lie"
         words = (
-            f"{len(outside)} of {len(arms)} arms {'lies' if len(outside) == 1 else 'lie'} outside {_span(low, high)} "
-            f"({whose}); farthest: row {row} vine {vine} arm {arm_number}, {mean:.1f} cm between spurs"
+            f"{len(outside)} of {len(arms)} arms {verb} outside {_span(scope, low, high)} ({whose}); "
+            f"farthest: row {row} vine {vine} arm {arm_number}, {scope.shown(mean, unit='cm')} between spurs"
         )
         yield Hit("bearer", record, words, (block,), (season,))
 
@@ -88,10 +91,12 @@ def _spacing_band(
     return *SPACING_CM, "common practice"
 
 
-def _span(low: float, high: float) -> str:
+def _span(scope: Scope, low: float, high: float) -> str:
+    if (low, high) == SPACING_CM and scope.units == "us":
+        return SPACING_IN_INCHES
     if low <= 0:
-        return f"{high:g} cm or less"
-    return f"{low:g} cm or more" if high == float("inf") else f"{low:g}–{high:g} cm"
+        return f"{scope.shown(high, unit='cm')} or less"
+    return f"{scope.shown(low, unit='cm')} or more" if high == float("inf") else scope.shown(low, high, unit="cm")
 
 
 def few_probes(scope: Scope) -> Iterator[Hit]:

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import func, select
 
+from vinebook.advice.bands import band_sets
 from vinebook.audit.check_rule import COMMON_PRACTICE, Hit, Rule, years
 from vinebook.kinds import KINDS
+from vinebook.records.nearest import one_of
 from vinebook.records.tables import TABLES
 from vinebook.seasons.places import live
 
@@ -230,6 +232,16 @@ def bands_without_source(scope: Scope) -> Iterator[Hit]:
             yield Hit("target_band", record, words, _blocks_of(scope, block, vineyard), (season,))
 
 
+def unknown_band_sets(scope: Scope) -> Iterator[Hit]:
+    """Find vineyards that chose a set of bands that there is none of."""
+    c = TABLES["vineyard"].c
+    statement = select(c.record, c.band_set).where(live(TABLES["vineyard"]), c.band_set.is_not(None))
+    for record, chosen in scope.rows(statement):
+        if chosen and chosen not in band_sets():
+            words = f"no set of bands is called {chosen}; {one_of(chosen, band_sets())}"
+            yield Hit("vineyard", record, words, _blocks_of(scope, None, record))
+
+
 def _blocks_of(scope: Scope, block: int | None, vineyard: Any) -> tuple[int, ...]:  # noqa: ANN401 - a column
     if block is not None:
         return (block,)
@@ -254,6 +266,15 @@ PLACE_RULES = (
         "no difference",
         "the block's own planting",
         census_against_planting,
+    ),
+    Rule(
+        "unknown_band_set",
+        "fault",
+        "Vineyards that chose a set of bands that there is none of.",
+        "Figures of such a vineyard cannot be judged, nor printed, until its band_set is amended.",
+        "",
+        "the sets that `vinebook guide bands` lists",
+        unknown_band_sets,
     ),
     Rule(
         "rows_against_planting",

@@ -164,8 +164,8 @@ def far_from_past(scope: Scope) -> Iterator[Hit]:
             if not low <= values[at] <= high:
                 kind, record = _measured_row(scope, block, name, figure.season)
                 words = (
-                    f"{name.replace('_', ' ')} {values[at]:.3g} kg; the other {len(others)} seasons "
-                    f"are usually {max(low, 0):.3g}–{high:.3g} kg"
+                    f"{name.replace('_', ' ')} {scope.shown(values[at], unit='kg')}; the other {len(others)} seasons "
+                    f"are usually {scope.shown(max(low, 0), high, unit='kg')}"
                 )
                 if event := scope.events.get((block, figure.season)):
                     words += f"; recorded of {figure.season}: {event}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from itertools import groupby
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
@@ -17,6 +17,7 @@ from vinebook.errors import WordsError
 if TYPE_CHECKING:
     from vinebook.audit.check import CheckFinding, CheckReport
     from vinebook.cli.settings import Settings
+    from vinebook.records.book import Book
 
 FORMAT = 1
 """Number of the JSON; raised when the meaning of a key changes."""
@@ -120,10 +121,12 @@ def _check(settings: Settings, blocks: tuple[str, ...], season: int | None) -> i
     from vinebook.api import check
 
     shows = not settings.quiet and sys.stderr.isatty()
+    book = settings.open()
     report = check(
-        settings.open(),
+        book,
         blocks,
         season=season,
+        units=_units(settings, book),
         progress=(lambda rule: click.echo(f"\r\033[K{rule}", nl=False, err=True)) if shows else None,
     )
     if shows:
@@ -139,6 +142,17 @@ def _check(settings: Settings, blocks: tuple[str, ...], season: int | None) -> i
             _print_table(report)
             settings.say(_summary(report))
     return len(report.findings)
+
+
+def _units(settings: Settings, book: Book) -> Literal["metric", "us"]:
+    """Give the units that were asked for, else for a table those of the book, else metric."""
+    asked = settings.units
+    if asked is None and settings.format in (None, "table"):
+        from vinebook.records.listing import units_of_book
+
+        with book.reading() as connection:
+            asked = units_of_book(connection)
+    return "us" if asked == "us" else "metric"
 
 
 def _flat(finding: CheckFinding) -> dict[str, Any]:

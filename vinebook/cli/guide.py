@@ -15,7 +15,18 @@ if TYPE_CHECKING:
     from vinebook.cli.settings import Settings
 
 KIND = "kind-"
-READ_FIRST = ("first-season", "needs", "kinds", "tallies", "seasons", "figures", "check", "corrections", "copies")
+READ_FIRST = (
+    "first-season",
+    "needs",
+    "kinds",
+    "tallies",
+    "seasons",
+    "figures",
+    "bands",
+    "check",
+    "corrections",
+    "copies",
+)
 """Pages in the order in which one reads them; those not named here come behind, by name."""
 
 

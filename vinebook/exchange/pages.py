@@ -7,10 +7,11 @@ from collections import defaultdict
 from typing import TYPE_CHECKING
 
 from vinebook.exchange.forms import ACCEPTED
-from vinebook.kinds import KINDS, LOADED_KINDS
+from vinebook.kinds import KINDS, LOADED_KINDS, SAMPLE
 from vinebook.kinds.examples import EXAMPLES
-from vinebook.kinds.field import Bars, Needs, OneOfWhere
+from vinebook.kinds.field import HEAVIEST_MG, Bars, Needs, OneOfWhere
 from vinebook.kinds.form import own_fields, parent_columns, sample_fields
+from vinebook.records.shown import shown_value
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -19,10 +20,8 @@ if TYPE_CHECKING:
 
 PREFIX = "kind-"
 INDEX = "kinds.md"
-MG_OF_KG = 1_000_000
 WIDTH = 78
 """Columns of a page, so that it is read as it is on a terminal."""
-OTHER_LARGE_UNIT = {"mg": "kg"}
 DATED = {
     "dormant": "A date from August on (north), or from May on (south), belongs to the next year's season.",
     "growing": "A date belongs to the season of its calendar year; in the south, from June on, to the next year's.",
@@ -79,9 +78,10 @@ def page_of(kind: Kind) -> str:
     else:
         parts.append("\n## Columns\n")
     parts += _columns(own_fields(kind), needed)
-    if kind.rules:
+    rules = (*(SAMPLE.rules if kind.sampled else ()), *kind.rules)
+    if rules:
         parts.append("\n## What must hold within a row\n")
-        parts += _rules(kind.rules)
+        parts += _rules(rules)
     parts.append(f"\n## An example\n\n```\n{EXAMPLES[kind.name]}```\n")
     parts.append(
         _filled(
@@ -142,35 +142,33 @@ def _takes(field: Field) -> str:
         case "date":
             words = "Date such as 2024-06-12"
         case _:
-            words = ACCEPTED.get(field.type, "").capitalize()
+            words = ACCEPTED.get(field.type, "")
+            words = words[:1].upper() + words[1:]
     told = ", ".join(part for part in (words, *_ranges(field)) if part)
     return f"{told}." if told else ""
 
 
 def _ranges(field: Field) -> list[str]:
     parts = []
-    if field.low is not None and field.high is not None:
-        parts.append(f"{_span(field, field.low, field.high)}")
+    # A mass that no sample has is a limit of the table's, and nobody would write a negative count.
+    high = None if field.high == HEAVIEST_MG else field.high
+    if field.low is not None and high is not None:
+        parts.append(_span(field, field.low, high))
     elif field.low is not None:
-        # A count is never negative, and nobody would write it so.
         parts.append("" if field.type == "count" and not field.low else f"{_bound(field, field.low)} or more")
-    elif field.high is not None:
-        parts.append(f"{_bound(field, field.high)} or less")
+    elif high is not None:
+        parts.append(f"{_bound(field, high)} or less")
     if field.usual is not None:
         parts.append(f"usually {_span(field, *field.usual)}")
     return parts
 
 
-def _stored(field: Field) -> str:
-    return OTHER_LARGE_UNIT.get(field.stored, field.stored).replace("m2", "m²")
-
-
 def _number(field: Field, bound: float) -> str:
-    return f"{bound / MG_OF_KG if field.stored == 'mg' else bound:g}"
+    return f"{shown_value(field, bound, 'metric') if field.type == 'measure' else bound:g}"
 
 
 def _bound(field: Field, bound: float) -> str:
-    return f"{_number(field, bound)} {_stored(field)}".strip()
+    return f"{_number(field, bound)} {field.metric if field.type == 'measure' else ''}".strip()
 
 
 def _span(field: Field, low: float, high: float) -> str:

@@ -23,7 +23,11 @@ def parent_columns(field: Field) -> tuple[Field, ...]:
     parent = KINDS[field.refers]
     if len(parent.key) == 1:
         return (field,)
-    return tuple(replace(parent.field(name), required=True, help=parent.field(name).help) for name in parent.key)
+    of_parent = {"season": f"Harvest year of the {parent.name}."}
+    return tuple(
+        replace(parent.field(name), required=True, help=of_parent.get(name, parent.field(name).help))
+        for name in parent.key
+    )
 
 
 def sample_fields(kind: Kind) -> tuple[Field, ...]:

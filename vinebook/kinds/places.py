@@ -43,7 +43,10 @@ VINEYARD = Kind(
         text("register_numbers", "Numbers in official registers."),
         text("geographical_indication", "Geographical indication that the fruit may claim."),
         count("keep_years", "Years that records must be kept.", high=200),
-        code("band_set", "Name of the published set of bands to judge by; empty takes the default set."),
+        code(
+            "band_set",
+            "Name of the published set of bands to judge by (`vinebook guide bands`); empty takes the default set.",
+        ),
     ),
 )
 
