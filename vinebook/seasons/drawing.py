@@ -114,6 +114,7 @@ def planned_draw(connection: Connection, asked: Asked) -> Draw:
         asked.figure,
         panel_size=size,
         by_parts=bool(asked.parts),
+        on=on,
         given=None if asked.cv_percent is None else asked.cv_percent / 100,
     )
     places = DrawnFrom(rows, parts, size)
