@@ -90,6 +90,7 @@ def test_a_seed_of_chance_is_told_and_kept(line: Line) -> None:
 def test_csv_and_json_hold_one_line_for_each_vine(line: Line) -> None:
     rows = list(csv.DictReader(io.StringIO(line.run(*DRAW, "--vines", "12", "--seed", "7", "--format", "csv").stdout)))
     assert [row["number"] for row in rows] == [str(number) for number in range(1, 13)]
+    assert "seed 7" in line.run(*DRAW, "--vines", "12", "--seed", "7", "--format", "csv", "--dry-run").stderr
     told = json.loads(line.run(*DRAW, "--vines", "12", "--seed", "7", "--format", "json").stdout)
     assert told["format"] == 1
     assert told["key"] == "A1/2023/2"

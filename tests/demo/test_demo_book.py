@@ -8,7 +8,6 @@ import vinebook
 from demo.generate import generate
 from vinebook.api import draw_vines
 from vinebook.records.drawn import kept_draws
-from vinebook.seasons.draw_checks import Asked
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -22,16 +21,18 @@ def assert_draws_can_be_drawn_again(book: Book) -> None:
         draws = kept_draws(connection, None, None)
     assert [draw.key for draw in draws] == ["V1/2026/1", "V1/2027/1", "V2/2027/1"]
     for kept in draws:
-        asked = Asked(
+        drawn = draw_vines(
+            book,
             kept.block,
-            kept.season,
-            kept.figure,
+            season=kept.season,
+            figure=kept.figure,
+            by="demo",
             how="panels" if kept.panel_size else "random",
             vines=len(kept.vines),
             seed=kept.seed,
             on=kept.drawn_on,
+            dry_run=True,
         )
-        drawn = draw_vines(book, asked, by="demo", dry_run=True)
         assert [(one.number, one.row, one.vine, one.panel) for one in drawn.vines] == [
             (one.number, one.row, one.vine, one.panel) for one in kept.vines
         ]

@@ -18,7 +18,6 @@ from vinebook.intake.striking import strike
 from vinebook.intake.typed import replace_tally
 from vinebook.kinds import KINDS
 from vinebook.records.drawn import kept_draw, kept_draws, rows_to_fill, visits_of
-from vinebook.seasons.draw_checks import Asked
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -42,7 +41,7 @@ def desk(book_url: str, tmp_path: Path) -> Desk:
 
 def drawn(desk: Desk, **given: object) -> Draw:
     asked = {"vines": 10, "seed": 7, "on": ON, **given}
-    return draw_vines(desk.book, Asked("A1", 2023, "clusters_per_vine", **asked), by="RM")  # type: ignore[arg-type]
+    return draw_vines(desk.book, "A1", season=2023, figure="clusters_per_vine", by="RM", **asked)  # type: ignore[arg-type]
 
 
 def counted(
@@ -89,8 +88,9 @@ def test_a_draw_that_cannot_be_kept_leaves_nothing(desk: Desk) -> None:
 
 def test_what_is_drawn_dry_is_not_recorded(desk: Desk) -> None:
     before = desk.held()
-    asked = Asked("A1", 2023, "clusters_per_vine", vines=10, seed=7, on=ON)
-    dry = draw_vines(desk.book, asked, by="RM", dry_run=True)
+    dry = draw_vines(
+        desk.book, "A1", season=2023, figure="clusters_per_vine", by="RM", vines=10, seed=7, on=ON, dry_run=True
+    )
     assert (len(dry.vines), dry.key) == (10, "")
     assert desk.held() == before
 
