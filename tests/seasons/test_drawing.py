@@ -68,6 +68,13 @@ def test_a_number_of_vines_is_drawn_from_the_rows_each_once(book: Book) -> None:
     assert draw(book, vines=30, seed=8).vines != found.vines
 
 
+def test_a_few_vines_are_marked(book: Book) -> None:
+    block_with_rows(book)
+    assert draw(book, vines=10).notes == ()
+    told = "fewer than 10 bearing vines: the interval will be less sure than it says"
+    assert draw(book, vines=9).notes == (told,)
+
+
 def test_the_walk_turns_at_the_end_of_each_row(book: Book) -> None:
     block_with_rows(book)
     found = draw(book, vines=60)

@@ -68,7 +68,7 @@ def draw_command(settings: Settings, block: str | None, lists: bool, show: str |
     Examples:
       vinebook draw A1 --season 2027 --for clusters_per_vine
       vinebook draw A1 --season 2027 --for clusters_per_vine --within 15
-      vinebook draw A1 --season 2027 --for prunings_per_vine --vines 30 --how panels
+      vinebook draw A1 --season 2027 --for budbreak --vines 30 --how panels
       vinebook draw --show A1/2027/1
     """
     if show is not None:
