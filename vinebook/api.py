@@ -9,6 +9,7 @@ from vinebook.errors import WordsError
 from vinebook.records.book import Book
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Callable, Iterable, Iterator, Sequence
     from pathlib import Path
 
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from vinebook.printing import ReportMade, Units, Wanted, What
     from vinebook.reports.paper import Paper
     from vinebook.seasons.context import JudgingContext
-    from vinebook.seasons.draw_checks import Asked
+    from vinebook.seasons.draw_checks import How
     from vinebook.seasons.drawing import Draw
     from vinebook.seasons.model import BlockHistory, Figure
     from vinebook.seasons.statement import Shows
@@ -115,15 +116,42 @@ def replace(  # the options of a load, and what it takes the place of
     )
 
 
-def draw_vines(book: Book, asked: Asked, *, by: str, note: str = "", dry_run: bool = False) -> Draw:
+def draw_vines(
+    book: Book,
+    block: str,
+    *,
+    season: int,
+    figure: str,
+    by: str,
+    vines: int | None = None,
+    within_percent: float | None = None,
+    how: How = "random",
+    step: int | None = None,
+    parts: Sequence[str] = (),
+    panel_size: int | None = None,
+    seed: int | None = None,
+    cv_percent: float | None = None,
+    name: str = "",
+    on: dt.date | None = None,
+    note: str = "",
+    dry_run: bool = False,
+) -> Draw:
     """Choose vines for a figure of a block and season, and keep the draw in the book.
 
     Parameters
     ----------
     book : an open book.
-    asked : block, season and figure; how vines are chosen; how many, or how precise. Without number, precision or step
-        nothing is drawn: the draw tells what numbers of vines buy.
+    block, season, figure : what the vines are counted for.
     by : who draws.
+    vines, within_percent, step : how many, or how precise, or one vine in how many. Without any of them nothing is
+        drawn: the draw tells what numbers of vines buy.
+    how : vines at random, every k-th from a random start, or panels at random.
+    parts : groups of rows that are drawn for themselves, such as "low=1-9"; "rows" for each row.
+    panel_size : vine positions in a panel; that of the rows where None.
+    seed : 0 or more; by chance where None.
+    cv_percent : spread between vines, in place of the book's.
+    name : of the draw; the next number where empty.
+    on : day of the draw; today where None.
     note : anything else.
     dry_run : choose and do not record.
 
@@ -134,14 +162,30 @@ def draw_vines(book: Book, asked: Asked, *, by: str, note: str = "", dry_run: bo
     """
     from vinebook.intake.drawn import add_draw
     from vinebook.records.keys import join_key
+    from vinebook.seasons.draw_checks import Asked
     from vinebook.seasons.drawing import draw_texts, planned_draw
 
+    asked = Asked(
+        block,
+        season,
+        figure,
+        how=how,
+        vines=vines,
+        within_percent=within_percent,
+        parts=tuple(parts),
+        panel_size=panel_size,
+        step=step,
+        seed=seed,
+        cv_percent=cv_percent,
+        name=name,
+        on=on,
+    )
     with book.reading() as connection:
         drawn = planned_draw(connection, asked)
     if not drawn.vines or dry_run:
         return drawn
-    row, vines = draw_texts(drawn, by=by, note=note)
-    add_draw(book, row, vines, by=by)
+    row, drawn_vines = draw_texts(drawn, by=by, note=note)
+    add_draw(book, row, drawn_vines, by=by)
     return dataclasses.replace(drawn, key=join_key((drawn.block, drawn.season, drawn.name)))
 
 
@@ -157,7 +201,7 @@ def check(
     blocks: Sequence[str] = (),
     *,
     season: int | None = None,
-    units: Literal["metric", "us"] = "metric",
+    units: Literal[metric, us] = "metric",
     progress: Callable[[str], None] | None = None,
 ) -> CheckReport:
     """Say what looks wrong in a book, worst first; see `vinebook.audit.check.check_book`."""

@@ -15,6 +15,7 @@ from vinebook.seasons.draw_checks import Asked
 from vinebook.seasons.drawing import Draw, planned_draw
 
 ON = dt.date(2024, 3, 1)
+PLANTED: dict[str, Any] = {"cultivar": "Grey Hen", "row_spacing_m": 3.0, "vine_spacing_m": 2.0}
 
 
 def block_with_rows(book: Book, rows: int = 10, positions: int = 50, panel: int | None = 5, **more: Any) -> int:  # noqa: ANN401
@@ -65,6 +66,13 @@ def test_a_number_of_vines_is_drawn_from_the_rows_each_once(book: Book) -> None:
     assert [one.number for one in found.vines] == list(range(1, 31))
     assert draw(book, vines=30).vines == found.vines
     assert draw(book, vines=30, seed=8).vines != found.vines
+
+
+def test_a_few_vines_are_marked(book: Book) -> None:
+    block_with_rows(book)
+    assert draw(book, vines=10).notes == ()
+    told = "fewer than 10 bearing vines: the interval will be less sure than it says"
+    assert draw(book, vines=9).notes == (told,)
 
 
 def test_the_walk_turns_at_the_end_of_each_row(book: Book) -> None:
@@ -184,8 +192,17 @@ def test_each_row_can_be_a_part(book: Book) -> None:
 def test_a_later_layout_of_the_rows_is_not_drawn_from(book: Book) -> None:
     block = block_with_rows(book)
     book.add("row", block=block, from_season=2025, first_row=11, last_row=20, positions=50)
+    book.add("planting", block=block, from_season=2025, positions=1000, **PLANTED)
     assert draw(book).positions == 500
     assert draw(book, season=2025, on=dt.date(2025, 1, 5)).positions == 1000
+
+
+def test_a_layout_that_replaces_another_leaves_none_of_its_rows(book: Book) -> None:
+    block = block_with_rows(book)
+    book.add("row", block=block, from_season=2020, first_row=1, last_row=8, positions=60)
+    assert draw(book).positions == 580
+    book.add("planting", block=block, from_season=2020, positions=480, **PLANTED)
+    assert (draw(book).positions, draw(book).rows) == (480, 8)
 
 
 def test_draws_are_numbered_within_block_and_season(book: Book) -> None:

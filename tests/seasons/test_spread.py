@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from tests.seasons.books import day
 from vinebook.seasons.spread import DEFAULT_CV, DRAWN_FOR, LIKENESS, Spread, spread_of
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ def clusters(book: Book, block: int, season: int, counts: list[int], chosen: str
 
 
 def spread(book: Book, block: int, season: int = 2024, figure: str = "clusters_per_vine", **more: object) -> Spread:
-    given = {"panel_size": None, "by_parts": False, **more}
+    given = {"panel_size": None, "by_parts": False, "on": day(f"{season}-12-31"), **more}
     return spread_of(book.connection, block, season, figure, **given)  # type: ignore[arg-type]
 
 
@@ -54,6 +55,14 @@ def test_what_was_counted_later_than_the_season_is_not_looked_at(book: Book) -> 
     clusters(book, block, 2022, COUNTS)
     clusters(book, block, 2025, [1, 50, 1, 50, 1, 50])
     assert spread(book, block, 2024).cv == pytest.approx(cv_of(COUNTS))
+
+
+def test_what_was_counted_after_the_day_of_the_draw_is_not_looked_at(book: Book) -> None:
+    block = book.block()
+    clusters(book, block, 2023, COUNTS)
+    clusters(book, block, 2024, [1, 50, 1, 50, 1, 50])
+    assert spread(book, block, 2024, on=day("2024-06-30")).cv == pytest.approx(cv_of(COUNTS))
+    assert spread(book, block, 2024, on=day("2024-07-01")).samples == 2
 
 
 def test_a_ratio_spreads_by_its_residuals(book: Book) -> None:

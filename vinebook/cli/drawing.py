@@ -68,7 +68,7 @@ def draw_command(settings: Settings, block: str | None, lists: bool, show: str |
     Examples:
       vinebook draw A1 --season 2027 --for clusters_per_vine
       vinebook draw A1 --season 2027 --for clusters_per_vine --within 15
-      vinebook draw A1 --season 2027 --for prunings_per_vine --vines 30 --how panels
+      vinebook draw A1 --season 2027 --for budbreak --vines 30 --how panels
       vinebook draw --show A1/2027/1
     """
     if show is not None:
@@ -83,7 +83,7 @@ def _draw(settings: Settings, block: str | None, given: dict[str, Any]) -> None:
     from vinebook.api import draw_vines
     from vinebook.cli.draw_lines import as_json, draw_lines, vine_rows
     from vinebook.cli.tables import print_rows
-    from vinebook.seasons.draw_checks import Asked, check_figure
+    from vinebook.seasons.draw_checks import check_figure
 
     season, figure = given["season"], given["figure"]
     lacks = {"BLOCK": block, "--season": season, "--for": figure}
@@ -93,29 +93,34 @@ def _draw(settings: Settings, block: str | None, given: dict[str, Any]) -> None:
             f"a draw needs {missing}", "such as: vinebook draw A1 --season 2027 --for clusters_per_vine --within 15"
         )
     check_figure(figure)
-    asked = Asked(
+    drawn = draw_vines(
+        settings.open(),
         block,
-        season,
-        figure,
+        season=season,
+        figure=figure,
+        by=settings.who,
         # A step says how by itself.
         how="every_kth" if given["step"] is not None and given["how"] == "random" else given["how"],
         vines=given["vines"],
         within_percent=given["within"],
-        parts=tuple(given["parts"]),
+        parts=given["parts"],
         panel_size=given["panel_size"],
         step=given["step"],
         seed=given["seed"],
         cv_percent=given["cv"],
         name=given["name"],
         on=given["on"] and given["on"].date(),
+        note=given["note"],
+        dry_run=given["dry_run"],
     )
-    drawn = draw_vines(settings.open(), asked, by=settings.who, note=given["note"], dry_run=given["dry_run"])
     lines = draw_lines(drawn)
     match settings.format:
         case "json":
             click.echo(json.dumps({"format": FORMAT, **as_json(drawn)}, ensure_ascii=False, indent=1, default=str))
         case "csv":
             print_rows(*vine_rows(drawn), "csv")
+            # The rows do not say how they were drawn.
+            settings.say("\n".join(lines[: lines.index("")]))
         case _:
             click.echo("\n".join(lines))
 

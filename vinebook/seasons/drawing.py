@@ -17,6 +17,7 @@ from vinebook.records.keys import find_record, join_key
 from vinebook.records.tables import TABLES
 from vinebook.seasons.draw_checks import Asked, How, check_figure, check_numbers, check_season, panel_size_of
 from vinebook.seasons.drawn_from import Buying, Buys, Drawn, DrawnFrom
+from vinebook.seasons.estimates import LEAST_UNITS
 from vinebook.seasons.layout import Part, census_of, parts_of_rows, rows_of_block, shown_rows
 from vinebook.seasons.places import live
 from vinebook.seasons.spread import DRAWN_FOR, Spread, spread_of
@@ -114,6 +115,7 @@ def planned_draw(connection: Connection, asked: Asked) -> Draw:
         asked.figure,
         panel_size=size,
         by_parts=bool(asked.parts),
+        on=on,
         given=None if asked.cv_percent is None else asked.cv_percent / 100,
     )
     places = DrawnFrom(rows, parts, size)
@@ -166,12 +168,18 @@ def _chosen(
         )
     vines = places.walk(at)
     first = next(row for row in places.rows if row.number == vines[0].row)
+    bought = buying.of(len(vines), places.units_of(at))
+    notes = draw.notes
+    if bought.units < LEAST_UNITS:
+        what = "panels" if places.panels is not None else "bearing vines"
+        notes = (*notes, f"fewer than {LEAST_UNITS} {what}: the interval will be less sure than it says")
     return replace(
         draw,
         name=asked.name or next_name(connection, block, asked.season),
         drawn_on=on,
         within_percent=asked.within_percent,
-        bought=buying.of(len(vines), places.units_of(at)),
+        bought=bought,
+        notes=notes,
         vines=vines,
         step=step,
         start=start,

@@ -79,6 +79,8 @@ class Census:
 def rows_of_block(connection: Connection, block: int, season: int) -> list[RowFacts]:
     """Give the rows of a block in a season, by their numbers; each as it was recorded latest.
 
+    Where the latest layout alone has the positions that are planted, rows of earlier ones are gone.
+
     Parameters
     ----------
     connection : a reading connection.
@@ -87,15 +89,33 @@ def rows_of_block(connection: Connection, block: int, season: int) -> list[RowFa
     """
     c = TABLES["row"].c
     statement = (
-        select(c.first_row, c.last_row, c.positions, c.numbered_from, c.vines_per_panel)
+        select(c.from_season, c.first_row, c.last_row, c.positions, c.numbered_from, c.vines_per_panel)
         .where(c.block == block, c.from_season <= season, live(TABLES["row"]))
         .order_by(c.from_season, c.first_row)
     )
     found: dict[int, RowFacts] = {}
-    for first, last, positions, numbered_from, panel in connection.execute(statement):
+    latest: dict[int, RowFacts] = {}
+    since = 0
+    for from_season, first, last, positions, numbered_from, panel in connection.execute(statement):
+        if from_season > since:
+            latest, since = {}, from_season
         for number in range(first, (last or first) + 1):
-            found[number] = RowFacts(number, positions, numbered_from or "", panel)
-    return [found[number] for number in sorted(found)]
+            found[number] = latest[number] = RowFacts(number, positions, numbered_from or "", panel)
+    planted, all_rows, newest = _planted(connection, block, season), _places(found), _places(latest)
+    rows = latest if planted == newest != all_rows else found
+    return [rows[number] for number in sorted(rows)]
+
+
+def _places(rows: dict[int, RowFacts]) -> int:
+    return sum(row.positions for row in rows.values())
+
+
+def _planted(connection: Connection, block: int, season: int) -> int | None:
+    """Give the positions planted in a block in a season, None where no planting is recorded."""
+    c = TABLES["planting"].c
+    statement = select(c.positions).where(c.block == block, c.from_season <= season, live(TABLES["planting"]))
+    found = connection.scalar(statement.order_by(c.from_season.desc()).limit(1))
+    return None if found is None else int(found)
 
 
 def census_of(connection: Connection, block: int, season: int, on: dt.date) -> Census | None:

@@ -31,10 +31,11 @@ from vinebook.seasons.measures import (
     sum_rows,
     vine_harvest_measures,
 )
-from vinebook.seasons.places import live, read_blocks
+from vinebook.seasons.places import days_of, live, read_blocks
 from vinebook.seasons.samples import CHOSEN, HAND_PICKED, read_samples
 
 if TYPE_CHECKING:
+    import datetime as dt
     from typing import Literal
 
     from numpy.typing import NDArray
@@ -153,6 +154,7 @@ class _Asked:
     season: int
     panel_size: int | None
     by_parts: bool
+    last_day: int
     first: int = FIRST_SEASON
 
 
@@ -164,6 +166,7 @@ def spread_of(
     *,
     panel_size: int | None,
     by_parts: bool,
+    on: dt.date,
     given: float | None = None,
 ) -> Spread:
     """Find how much vines (or panels) of a block differ in a figure.
@@ -176,13 +179,14 @@ def spread_of(
     figure : one of DRAWN_FOR.
     panel_size : vine positions in a panel where panels are drawn, else None.
     by_parts : whether parts are drawn for themselves, so that only the spread within a part counts.
+    on : day of the draw; what was counted afterwards is not looked at.
     given : a coefficient of variation between vines that a person named [fraction]; it stands above all.
     """
     if given is not None:
         return _for_panels(Spread(given, "given", "named by --cv"), panel_size)
     notes: list[str] = []
     cultivar, since, others = _same_cultivar(connection, block, season)
-    asked = _Asked(figure, season, panel_size, by_parts)
+    asked = _Asked(figure, season, panel_size, by_parts, int(days_of([on])[0]))
     own = _spread_among(connection, [block], replace(asked, first=since), notes)
     if own is None and since > FIRST_SEASON:
         own = _spread_among(connection, [block], asked, [])
@@ -257,7 +261,7 @@ def _sampled(connection: Connection, blocks: list[int], asked: _Asked, *, panels
         samples = replace(samples, chosen=plain, panel_size=np.ones_like(samples.panel_size))
     record, sums = _sums(connection, samples, source)
     at = np.searchsorted(samples.record, record)
-    kept = (sums[:, N] > 0) & (sums[:, SUM_X] > 0) & (sums[:, SUM_Y] > 0)
+    kept = (samples.day[at] <= asked.last_day) & (sums[:, N] > 0) & (sums[:, SUM_X] > 0) & (sums[:, SUM_Y] > 0)
     if panels:
         kept &= chosen[at] == CHOSEN["panels"]
     alone = int((sums[kept, N] == 1).sum())
