@@ -176,7 +176,7 @@ def test_vines_below_the_first_unit_are_for_the_leader_to_judge() -> None:
         "none of 2 vines reaches the first lb: weak vines, ask the leader; no source gives a rule below it"
     )
     some = way_of(answer(full(), weighed=wood(0.3, 0.6, 0.7)), "balanced_pruning")
-    assert some.words[0].startswith("1 of 3 vines do not reach the first lb and are left out")
+    assert some.words[0].startswith("1 of 3 vines does not reach the first lb and is left out: a weak vine")
 
 
 def test_one_weighed_vine_has_no_interval_and_says_so() -> None:

@@ -135,8 +135,11 @@ def by_wood(facts: PruningFacts, formula: PruningFormula, cap: Cap | None) -> Wa
             source=source,
         )
     if level.weak:
+        verbs = ("does", "is", "a weak vine") if level.weak == 1 else ("do", "are", "weak vines")
         cautions.insert(
-            0, f"{level.weak} of {level.weighed} vines do not reach {size} and are left out: weak vines, ask the leader"
+            0,
+            f"{level.weak} of {level.weighed} vines {verbs[0]} not reach {size} and {verbs[1]} left out: {verbs[2]}, "
+            "ask the leader",
         )
     if level.capped:
         cautions.append(f"the cap holds back {level.capped} of {level.weighed} vines")
