@@ -168,12 +168,25 @@ def figures(
         yield from judge(figures_of(connection, records, list(seasons) if seasons else None), context)
 
 
-def judged_by(book: Book) -> JudgingContext:
-    """Give what the figures of every block are judged by: cultivar, curtains, targets, set of bands."""
+def judged_by(book: Book, blocks: Sequence[str] | None = None) -> JudgingContext:
+    """Give what figures of blocks are judged by: cultivar, curtains, targets, set of bands.
+
+    Parameters
+    ----------
+    book : an open book.
+    blocks : block codes; None or none takes all.
+
+    Raises
+    ------
+    WordsError : no such block.
+    """
+    from vinebook.kinds import KINDS
+    from vinebook.records.keys import find_record
     from vinebook.seasons.history import judging_context
 
     with book.reading() as connection:
-        return judging_context(connection, None)
+        records = [find_record(connection, KINDS["block"], code) for code in blocks] if blocks else None
+        return judging_context(connection, records)
 
 
 def history(book: Book, block: str) -> BlockHistory:

@@ -18,6 +18,7 @@ from vinebook.advice.ways import (
     by_shoots,
     by_wood,
     by_yield,
+    most_of,
     unit_of_sample,
     wanted_of,
 )
@@ -188,7 +189,9 @@ def _kept(figure: Figure | None) -> Input | None:
 def _table(
     formulas: list[PruningFormula], facts: PruningFacts, cap: Cap | None, dead: DeadBuds | None
 ) -> CrewTable | None:
-    return crew_table(formulas[0], facts.wood, None if cap is None else cap.nodes, dead) if len(formulas) == 1 else None
+    if len(formulas) > 1:
+        return None
+    return crew_table(formulas[0], facts.wood, most_of(formulas[0], cap), dead)
 
 
 def _notes(
