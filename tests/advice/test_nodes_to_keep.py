@@ -201,6 +201,12 @@ def test_a_season_that_is_over_is_refused_and_the_next_one_named() -> None:
     assert "--season 2029" in caught.value.hint
 
 
+def test_a_season_before_one_that_was_closed_is_over_too() -> None:
+    with pytest.raises(AdviceError, match="season 2026 of A1 is over: the harvest of 2027 was closed"):
+        answer(full(), facts={"last_closed": 2027})
+    assert answer(full(), facts={"last_closed": 2025}).season == SEASON
+
+
 def test_a_block_that_ended_names_what_it_became() -> None:
     became = (RelatedBlock("A1A", "", "split"), RelatedBlock("A1B", "", "split"))
     with pytest.raises(AdviceError, match="block A1 ended with 2024") as caught:
