@@ -230,7 +230,7 @@ def test_three_formulas_stand_side_by_side_where_none_fits_the_cultivar(line: Li
         (2, ("A1", "--season", "2025", "--keep", "0"), "Invalid value for '--keep'"),
         (2, ("A1", "--season", "2025", "--shoots-per-m", "0"), "Invalid value for '--shoots-per-m'"),
         (2, ("A1", "--season", "2025", "--shoots-per-m", "15", "--shoots-per-ft", "4"), "do not go together"),
-        (1, ("A1", "--season", "2010"), "nothing is planted in A1 in 2010"),
+        (1, ("C1", "--season", "2010"), "nothing is planted in C1 in 2010"),
     ],
 )
 def test_what_is_off_is_told_with_its_cure(line: Line, status: int, words: tuple[str, ...], said: str) -> None:
