@@ -6,7 +6,8 @@ replanted for 2019, Hollow Piece (V6) was split in two for 2020, the two Steps (
 are picked by machine from 2024, Pond Piece (P1) was given a new code (V9) for 2019, Long Bank (V1) loses vines, Beacon
 Curtains (V4) has two curtains, and a frost came in April 2017. In the south no wood was weighed at the visit that set
 2021. The wood of 2026 is weighed in the south; in the north only V4 was pruned before the winter.
-V1 was counted this summer on vines that `vinebook draw` drew; draws for the pruning to come are in the book for V1 and V2.
+V1 was counted this summer on vines that `vinebook draw` drew; draws for the pruning to come are in the book for V1
+and V2.
 
     python -m demo.generate FOLDER [--seed S]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from vinebook.errors import WordsError
 from vinebook.records.book import Book
@@ -246,12 +246,25 @@ def figures(
         yield from judge(figures_with_carried(connection, records, list(seasons) if seasons else None), context)
 
 
-def judged_by(book: Book) -> JudgingContext:
-    """Give what the figures of every block are judged by: cultivar, curtains, targets, set of bands."""
+def judged_by(book: Book, blocks: Sequence[str] | None = None) -> JudgingContext:
+    """Give what figures of blocks are judged by: cultivar, curtains, targets, set of bands.
+
+    Parameters
+    ----------
+    book : an open book.
+    blocks : block codes; None or none takes all.
+
+    Raises
+    ------
+    WordsError : no such block.
+    """
+    from vinebook.kinds import KINDS
+    from vinebook.records.keys import find_record
     from vinebook.seasons.history import judging_context
 
     with book.reading() as connection:
-        return judging_context(connection, None)
+        records = [find_record(connection, KINDS["block"], code) for code in blocks] if blocks else None
+        return judging_context(connection, records)
 
 
 def rows_behind(

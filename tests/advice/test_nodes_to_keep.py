@@ -176,7 +176,7 @@ def test_vines_below_the_first_unit_are_for_the_leader_to_judge() -> None:
         "none of 2 vines reaches the first lb: weak vines, ask the leader; no source gives a rule below it"
     )
     some = way_of(answer(full(), weighed=wood(0.3, 0.6, 0.7)), "balanced_pruning")
-    assert some.words[0].startswith("1 of 3 vines do not reach the first lb and are left out")
+    assert some.words[0].startswith("1 of 3 vines does not reach the first lb and is left out: a weak vine")
 
 
 def test_one_weighed_vine_has_no_interval_and_says_so() -> None:
@@ -199,6 +199,12 @@ def test_a_season_that_is_over_is_refused_and_the_next_one_named() -> None:
     with pytest.raises(AdviceError, match="season 2026 of A1 is over: its harvest was closed on 2026-09-20") as caught:
         answer(full(), facts={"closed_on": dt.date(2026, 9, 20), "last_closed": 2028})
     assert "--season 2029" in caught.value.hint
+
+
+def test_a_season_before_one_that_was_closed_is_over_too() -> None:
+    with pytest.raises(AdviceError, match="season 2026 of A1 is over: the harvest of 2027 was closed"):
+        answer(full(), facts={"last_closed": 2027})
+    assert answer(full(), facts={"last_closed": 2025}).season == SEASON
 
 
 def test_a_block_that_ended_names_what_it_became() -> None:

@@ -122,3 +122,13 @@ def test_a_pending_or_partial_ratio_is_not_judged() -> None:
     open_ones = [figure(2024, "nodes_per_vine", 16.0), figure(2024, "yield_to_prunings", None, status="pending")]
     partly = [figure(2025, "nodes_per_vine", 16.0), figure(2025, "yield_to_prunings", 6.0, status="partial")]
     assert [one.agrees for one in agreed(open_ones, partly).seasons] == [None, None]
+
+
+def test_seasons_taken_over_from_an_earlier_block_count_and_are_marked() -> None:
+    note = "carried over from block A0; census of 2019-06-01"
+    older = [figure(2018, "nodes_per_vine", 16.0, note=note), figure(2018, "yield_to_prunings", 6.0, note=note)]
+    trained = (TrainingFacts(2020, "head", "cane", 2, 1, "up", None, 0.8, ""),)
+    planted = (PlantingFacts(2020, None, "Riesling", "", "", 2003, None, 2.0, 1.2, 1000),)
+    told = agreed(older, season(2020), season(2021), from_season=2020, trainings=trained, plantings=planted)
+    assert (told.since, told.since_what, told.judged) == (2018, "recorded", 3)
+    assert [one.carried for one in told.seasons] == ["carried over from block A0", "", ""]

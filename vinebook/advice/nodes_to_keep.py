@@ -18,6 +18,7 @@ from vinebook.advice.ways import (
     by_shoots,
     by_wood,
     by_yield,
+    most_of,
     unit_of_sample,
     wanted_of,
 )
@@ -107,10 +108,13 @@ class _Basis:
 def _planting_for(history: BlockHistory, facts: PruningFacts) -> PlantingFacts:
     """Give the planting that nodes are chosen for; refuse a season that is over."""
     season = facts.season
-    if facts.closed_on is not None:
+    if facts.last_closed is not None and facts.last_closed >= season:
+        closed = f"the harvest of {facts.last_closed} was closed"
+        if facts.closed_on is not None:
+            closed = f"its harvest was closed on {facts.closed_on.isoformat()}"
         raise AdviceError(
-            f"season {season} of {history.code} is over: its harvest was closed on {facts.closed_on.isoformat()}",
-            f"nodes are chosen for a season to come: --season {(facts.last_closed or season) + 1}, say; "
+            f"season {season} of {history.code} is over: {closed}",
+            f"nodes are chosen for a season to come: --season {facts.last_closed + 1}, say; "
             f"`vinebook figures {history.code} --season {season}` tells what came of {season}",
         )
     if history.to_season is not None and season > history.to_season:
@@ -188,7 +192,9 @@ def _kept(figure: Figure | None) -> Input | None:
 def _table(
     formulas: list[PruningFormula], facts: PruningFacts, cap: Cap | None, dead: DeadBuds | None
 ) -> CrewTable | None:
-    return crew_table(formulas[0], facts.wood, None if cap is None else cap.nodes, dead) if len(formulas) == 1 else None
+    if len(formulas) > 1:
+        return None
+    return crew_table(formulas[0], facts.wood, most_of(formulas[0], cap), dead)
 
 
 def _notes(

@@ -56,7 +56,16 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class PastSeason:
-    """A past season: nodes kept, outcomes, whether they agree (None where nodes or ratio are not known), events."""
+    """A past season of a block.
+
+    Attributes
+    ----------
+    nodes, nodes_low, nodes_high : count nodes kept on a vine, with its interval.
+    outcomes : the outcome figures that are known.
+    agrees : whether they all lie within; None where nodes or yield to prunings are not known.
+    events : frost and hail, with the share of the block that was hit.
+    carried : "carried over from block …" where the block took the season over, else "".
+    """
 
     season: int
     nodes: float | None
@@ -65,6 +74,7 @@ class PastSeason:
     outcomes: tuple[Outcome, ...]
     agrees: bool | None
     events: tuple[str, ...] = ()
+    carried: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,9 +152,15 @@ def standing_since(history: BlockHistory, season: int) -> tuple[int, str]:
     history : the block's history.
     season : season that nodes are chosen for.
     """
-    starts = [(planting.from_season, "planted") for planting in history.plantings if planting.from_season <= season]
+    # What stands from a block's own first season on was not begun then, where vines came from an earlier block.
+    first = history.from_season
+    starts = [
+        (planting.from_season, "planted") for planting in history.plantings if first < planting.from_season <= season
+    ]
     starts += [
-        (training.from_season, "trained anew") for training in history.trainings if training.from_season <= season
+        (training.from_season, "trained anew")
+        for training in history.trainings
+        if first < training.from_season <= season
     ]
     recorded = min((figure.season for figure in history.figures), default=season)
     last, what = max(starts, default=(recorded, "recorded"))
@@ -196,7 +212,13 @@ def _past_season(season: int, figures: Mapping[str, Figure], history: BlockHisto
             for event in history.events
             if event.season == season and event.what in ("frost", "hail")
         ),
+        _carried(nodes),
     )
+
+
+def _carried(nodes: Figure | None) -> str:
+    label = "" if nodes is None else nodes.note.partition(";")[0].partition(",")[0]
+    return label if label.startswith("carried over") else ""
 
 
 def _outcome(figure: Figure | None) -> Outcome | None:

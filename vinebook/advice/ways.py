@@ -104,10 +104,7 @@ def by_wood(facts: PruningFacts, formula: PruningFormula, cap: Cap | None) -> Wa
                 f"the wood weighed at the pruning that sets {facts.season} was incomplete after mechanical pre-pruning"
             )
         return _with(way, f"{why}; weigh the canes of sampled vines there (pruned_vine, column prunings)", *cautions)
-    most = min(
-        (limit for limit in (None if cap is None else cap.nodes, formula.most_nodes) if limit is not None), default=None
-    )
-    level = block_level(wood, formula, most)
+    level = block_level(wood, formula, most_of(formula, cap))
     masses = [vine.prunings_kg for vine in wood.vines]
     inputs = (
         Input(
@@ -135,8 +132,11 @@ def by_wood(facts: PruningFacts, formula: PruningFormula, cap: Cap | None) -> Wa
             source=source,
         )
     if level.weak:
+        verbs = ("does", "is", "a weak vine") if level.weak == 1 else ("do", "are", "weak vines")
         cautions.insert(
-            0, f"{level.weak} of {level.weighed} vines do not reach {size} and are left out: weak vines, ask the leader"
+            0,
+            f"{level.weak} of {level.weighed} vines {verbs[0]} not reach {size} and {verbs[1]} left out: {verbs[2]}, "
+            "ask the leader",
         )
     if level.capped:
         cautions.append(f"the cap holds back {level.capped} of {level.weighed} vines")
@@ -158,6 +158,18 @@ def by_wood(facts: PruningFacts, formula: PruningFormula, cap: Cap | None) -> Wa
         words=tuple(cautions),
         source=source,
     )
+
+
+def most_of(formula: PruningFormula, cap: Cap | None) -> float | None:
+    """Give the most nodes of a vine: the lower of the canopy's cap and one that the formula's source prints.
+
+    Parameters
+    ----------
+    formula : a published formula.
+    cap : the most that the canopy has room for, None where it is not known.
+    """
+    limits = [limit for limit in (None if cap is None else cap.nodes, formula.most_nodes) if limit is not None]
+    return min(limits, default=None)
 
 
 def by_shoots(wanted: Wanted, past: PastYields, ground: Ground, facts: PruningFacts) -> Way:

@@ -83,7 +83,7 @@ def figures_command(
             print_rows(keys, (_flat(as_json(figure, units), keys) for figure in wanted), "csv")
         case _:
             # What figures mean together is told where all of a season are shown.
-            together = None if names else _together(book, units)
+            together = None if names else _together(book, blocks, units)
             if not _print_table(wanted, units, together):
                 settings.say(_nothing(book, blocks, seasons, names))
 
@@ -117,13 +117,15 @@ def _print_json(found: Iterable[Figure], units: str) -> None:
         click.echo(piece, nl=False)
 
 
-def _together(book: Book, units: Literal["metric", "us"]) -> Callable[[Sequence[Figure]], Iterator[str]]:
+def _together(
+    book: Book, blocks: tuple[str, ...], units: Literal["metric", "us"]
+) -> Callable[[Sequence[Figure]], Iterator[str]]:
     """Give what says in words what the figures of one block and season mean together."""
     from vinebook.advice.together import said_together
     from vinebook.api import judged_by
     from vinebook.reports.numbers import FigureWriter
 
-    contexts, writer = judged_by(book), FigureWriter(units)
+    contexts, writer = judged_by(book, blocks), FigureWriter(units)
 
     def told(figures: Sequence[Figure]) -> Iterator[str]:
         context, season = contexts.of(figures[0].block), figures[0].season

@@ -101,7 +101,9 @@ def nodes_command(
         case _:
             from vinebook.cli.nodes_lines import nodes_lines
 
-            for line in nodes_lines(told, units, shows_all=shows_all):
+            for line in nodes_lines(
+                told, units, shows_all=shows_all, shows_table=shows_all or wished["formula"] is not None
+            ):
                 click.echo(line)
 
 

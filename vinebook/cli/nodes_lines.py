@@ -36,7 +36,7 @@ OF_INTERVAL = {
 }
 
 
-def nodes_lines(told: NodesToKeep, units: Units, *, shows_all: bool) -> Iterator[str]:
+def nodes_lines(told: NodesToKeep, units: Units, *, shows_all: bool, shows_table: bool) -> Iterator[str]:
     """Give the lines of an answer.
 
     Parameters
@@ -44,6 +44,7 @@ def nodes_lines(told: NodesToKeep, units: Units, *, shows_all: bool) -> Iterator
     told : the answer.
     units : "metric" or "us".
     shows_all : whether to show the five ways and each past season.
+    shows_table : whether to show the crew's table.
     """
     width = min(max(width_of_screen(), 60), MOST_WIDTH)
     yield from _wrapped(_first(told), width, "", "  ")
@@ -66,11 +67,11 @@ def nodes_lines(told: NodesToKeep, units: Units, *, shows_all: bool) -> Iterator
         yield from _ways(told, units, width)
         yield ""
         yield from _seasons(told.agreed, units, width)
-    if told.crew_table is not None and (shows_all or told.plan is None or told.plan.chosen_by == "asked for"):
+    if told.crew_table is not None and shows_table:
         yield ""
         yield from _table(told.crew_table, units, width)
     yield ""
-    more = "" if shows_all else " --all shows five ways and each season;"
+    more = "" if shows_all else " --all shows five ways, each season and a table for the crew;"
     yield from _wrapped(f"The person decides.{more} `vinebook guide nodes` says what each is.", width, "", "")
 
 
@@ -121,7 +122,7 @@ def _laid(plan: PruningPlan, units: Units) -> str:
     if plan.per_arm:
         shared = "on each arm" if len(plan.per_arm) == 1 else f"on the {len(plan.per_arm)} arms"
         told += (
-            f"; {', '.join(map(str, plan.per_arm))} {main}s {shared}"
+            f"; {_listed(list(map(str, plan.per_arm)))} {main}s {shared}"
             if plan.per_arm != (1,)
             else (f"; 1 {main} on each arm")
         )
@@ -206,6 +207,12 @@ def _seasons(agreed: AgreedRange, units: Units, width: int) -> Iterator[str]:
     yield f"{'season':<6}  {'nodes':>5}  {heads}  agrees"
     for season in shown:
         yield _season(season, names, units).rstrip()
+    carried: dict[str, list[int]] = {}
+    for season in shown:
+        if season.carried:
+            carried.setdefault(season.carried, []).append(season.season)
+    for label, years in carried.items():
+        yield from _wrapped(f"{years[0]} to {years[-1]}: {label}", width, "", "  ")
     for name in names:
         bands = {
             (write_band(one.band, one.unit, units), one.band.name, one.band.source)
