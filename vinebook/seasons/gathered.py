@@ -346,7 +346,7 @@ def _with_facts(
         np.asarray(planted_area_ha(positions, row_m, vine_m)),
         np.asarray(row_m_per_ha(row_m)),
         tickets,
-        first_crops(connection, blocks, plantings, first_record, cells.block, cells.season),
+        first_crops(connection, blocks, plantings, first_record, cells),
     )
 
 
