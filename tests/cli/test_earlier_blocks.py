@@ -81,7 +81,7 @@ def test_the_table_says_of_which_block_a_figure_is(desk: Desk) -> None:
 def test_a_merger_says_in_its_basis_what_it_is_weighted_by(desk: Desk) -> None:
     found = figures(desk, "C1", "--season", "2016")[2016, "yield_per_m"]
     assert found["value"] == pytest.approx(7.6)
-    assert found["basis"] == "mean of the blocks before it, weighted by metres of canopy: 60 % A1 and 40 % B1"
+    assert found["basis"] == "mean of the blocks before it, weighted by canopy: 60 % A1 and 40 % B1"
 
 
 def test_a_replant_takes_nothing_over(desk: Desk) -> None:

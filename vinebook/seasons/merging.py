@@ -253,12 +253,12 @@ def _denominator(line: Line, key: Key, part: Figure) -> tuple[Estimate | None, s
         crop = known(CROP)
         # Row planted for each bearing vine: it has no spread of its own.
         metres = crop.value / part.value if crop is not None and part.value else 0.0
-        return (_exactly(metres) if metres else None), "metres of row planted"
+        return (_exactly(metres) if metres else None), "row planted"
     if name == "cane_weight":
         wood = known(WOOD)
         return (None if wood is None or not part.value else over(wood, part)), "canes"
     if part.per in (f"m of {ground}" for ground in ("canopy", "row")) or part.per == "probe":
-        return metres_of(line, season), "metres of canopy"
+        return metres_of(line, season), "canopy"
     if part.per == "leaf":
         metres_, layers = metres_of(line, season), known("leaf_layer_number")
         return (None if metres_ is None or layers is None else _times(metres_, layers)), "leaves"
