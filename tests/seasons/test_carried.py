@@ -353,3 +353,13 @@ def test_a_change_of_picking_at_a_renaming_is_marked(book: Book) -> None:
         assert "picked by machine after a season by hand" in found[name, 2018].note
     assert "picked by machine" not in found["vines_bearing", 2018].note
     assert "picked by machine" not in found["yield_per_vine", 2017].note
+
+
+def test_a_harvest_closed_without_fruit_counts_as_none_in_a_merger(book: Book) -> None:
+    one, two = book.block("A1", positions=600, vine_m=1.0), book.block("B1", positions=400, vine_m=2.0)
+    cropped(book, one, 2016, 6000)
+    book.close(two, 2016, "2016-09-25")
+    found = all_of(book, became(book, "C1", 2018, "merger", one, two))
+    assert found["yield_per_vine", 2016].value == pytest.approx(6.0)
+    assert found["yield_per_m_planted", 2016].value == pytest.approx(6000 / (600 + 800))
+    assert found["yield_per_vine", 2016].note.endswith("B1: the harvest was closed without fruit")
