@@ -37,8 +37,8 @@ TALLIES = {
 
 
 @pytest.fixture
-def desk(sqlite_book: str, tmp_path: Path) -> Desk:
-    made = Desk(sqlite_book, tmp_path)
+def desk(book_url: str, tmp_path: Path) -> Desk:
+    made = Desk(book_url, tmp_path)
     made.load_texts(**TALLIES)
     return made
 
