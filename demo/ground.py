@@ -156,6 +156,7 @@ TWO_CANES = System("head", 2, 1, "up", 1.1, 0.8, "cane", "two canes laid flat, s
 ONE_METRE_CANES = System("head", 2, 1, "up", 0.95, 0.7, "cane", "two short canes, shoots up", 14, 2, 0, 2, 5, 2)
 FOUR_CANES = System("head", 4, 1, "up", 1.7, 1.0, "cane", "four canes on two wires, shoots up", 28, 4, 0, 4, 6, 2)
 CORDON = System("cordon", 2, 1, "up", 1.4, 0.9, "spur", "two-arm cordon, shoots up", 18, 2, 2)
+STEPS = System("cordon", 2, 1, "up", 1.2, 0.9, "spur", "two-arm cordon, shoots up", 18, 2, 2)
 WIDE_CORDON = System("cordon", 2, 1, "free", 1.75, 1.1, "spur", "two-arm cordon, shoots free", 22, 3, 2)
 TWO_CURTAINS = System("cordon", 4, 2, "down", 3.6, 1.5, "spur", "two curtains, shoots down", 38, 4, 2)
 BUSH = System("head", 4, 1, "free", 0.6, 0.5, "spur", "low head, no wires", 14, 2, 2)

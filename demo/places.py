@@ -21,7 +21,7 @@ BANDS = (
     ("Zennavar Flats", "", "prunings_per_m", 0.3, 0.7, 2018, "aim of the house for the flats"),
 )
 CENSUS_SEASONS = frozenset({2014, 2016, 2018, 2020, 2022, 2024, 2026})
-CENSUS_EVERY_SEASON_FROM = {"V1": 2018, "V5": 2019}
+CENSUS_EVERY_SEASON_FROM = {"V1": 2018, "V5": 2019, "V9": 2019, "V78": 2021}
 CENSUS_BY_ROWS = frozenset({("Z4", 2018), ("Z4", 2022)})
 
 

@@ -201,7 +201,7 @@ def check(
     blocks: Sequence[str] = (),
     *,
     season: int | None = None,
-    units: Literal[metric, us] = "metric",
+    units: Literal["metric", "us"] = "metric",
     progress: Callable[[str], None] | None = None,
 ) -> CheckReport:
     """Say what looks wrong in a book, worst first; see `vinebook.audit.check.check_book`."""

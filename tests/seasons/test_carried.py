@@ -340,3 +340,26 @@ def test_a_part_of_a_block_has_no_ratio_of_the_whole_crop_to_its_own_wood(book: 
     found = all_of(book, new)
     assert ("yield_to_prunings", 2017) not in found
     assert found["prunings_per_m", 2017].value == pytest.approx(value_of(found["prunings_per_vine", 2017]) / 1.5)
+
+
+def test_a_change_of_picking_at_a_renaming_is_marked(book: Book) -> None:
+    old = book.block("A1")
+    cropped(book, old, 2017, 9000)
+    new = became(book, "B1", 2018, "renaming", old)
+    book.load({new: None}, 2018, "2018-09-20", 8000, picked="machine")
+    book.close(new, 2018, "2018-09-25")
+    found = all_of(book, new)
+    for name in ("crop", "yield_per_vine", "yield_per_ha"):
+        assert "picked by machine after a season by hand" in found[name, 2018].note
+    assert "picked by machine" not in found["vines_bearing", 2018].note
+    assert "picked by machine" not in found["yield_per_vine", 2017].note
+
+
+def test_a_harvest_closed_without_fruit_counts_as_none_in_a_merger(book: Book) -> None:
+    one, two = book.block("A1", positions=600, vine_m=1.0), book.block("B1", positions=400, vine_m=2.0)
+    cropped(book, one, 2016, 6000)
+    book.close(two, 2016, "2016-09-25")
+    found = all_of(book, became(book, "C1", 2018, "merger", one, two))
+    assert found["yield_per_vine", 2016].value == pytest.approx(6.0)
+    assert found["yield_per_m_planted", 2016].value == pytest.approx(6000 / (600 + 800))
+    assert found["yield_per_vine", 2016].note.endswith("B1: the harvest was closed without fruit")

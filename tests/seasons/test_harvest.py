@@ -292,3 +292,46 @@ def test_a_crop_is_zero_where_every_ticket_of_the_vineyard_has_its_blocks(book: 
     book.close(b, 2019, "2019-09-25")
     crop = book.figure(b, 2019, "crop")
     assert (crop.value, crop.status, crop.note) == (0.0, "known", "the harvest was closed without fruit")
+
+
+def test_must_figures_are_weighted_by_mass_and_ph_is_a_mean_of_readings(book: Book) -> None:
+    block = book.block()
+    book.load({block: None}, 2019, "2019-09-20", 3000, soluble_solids_brix=22.0, ph=3.2, titratable_acidity_g_per_l=8.0)
+    book.load({block: None}, 2019, "2019-09-21", 1000, soluble_solids_brix=24.0, ph=3.6)
+    book.load({block: None}, 2019, "2019-09-22", 500)
+    book.close(block, 2019, "2019-09-25")
+    solids, ph, acidity = (book.figure(block, 2019, name) for name in ("soluble_solids", "ph", "titratable_acidity"))
+    assert (solids.value, solids.n) == (pytest.approx((3 * 22.0 + 1 * 24.0) / 4), 2)
+    assert (ph.value, ph.n) == (pytest.approx(3.4), 2)
+    assert (acidity.value, acidity.n) == (pytest.approx(8.0), 1)
+    assert "weighted by mass" in solids.basis
+    assert "mean of the readings" in ph.basis
+
+
+def test_a_load_of_two_blocks_weighs_in_each_by_the_share_of_that_block(book: Book) -> None:
+    one, two = book.block("A1"), book.block("B1")
+    book.load({one: 3000, two: 1000}, 2019, "2019-09-20", 4000, soluble_solids_brix=20.0)
+    book.load({one: None}, 2019, "2019-09-21", 1000, soluble_solids_brix=24.0)
+    book.load({two: None}, 2019, "2019-09-21", 1000, soluble_solids_brix=24.0)
+    for block, value in ((one, (3 * 20.0 + 24.0) / 4), (two, (20.0 + 24.0) / 2)):
+        book.close(block, 2019, "2019-09-25")
+        assert book.figure(block, 2019, "soluble_solids").value == pytest.approx(value)
+
+
+def test_must_figures_of_tickets_in_pounds_and_kilograms_have_one_mean(book: Book) -> None:
+    block = book.block()
+    book.load({block: None}, 2019, "2019-09-20", 1000, soluble_solids_brix=20.0)
+    book.load({block: None}, 2019, "2019-09-21", 1000, mass_unit="lb", soluble_solids_brix=24.0)
+    book.close(block, 2019, "2019-09-25")
+    expected = (1000 * 20.0 + 453.59237 * 24.0) / 1453.59237
+    assert book.figure(block, 2019, "soluble_solids").value == pytest.approx(expected)
+
+
+def test_a_pick_of_two_purposes_has_no_common_must_figure(book: Book) -> None:
+    block = book.block()
+    book.load({block: None}, 2019, "2019-09-20", 1000, soluble_solids_brix=20.0)
+    book.load({block: None}, 2019, "2019-09-20", 1000, purpose="late", soluble_solids_brix=30.0)
+    book.close(block, 2019, "2019-09-25")
+    pick = book.figure(block, 2019, "soluble_solids", pick=1)
+    assert (pick.value, pick.status) == (None, "unknown")
+    assert pick.note == "picks of several purposes have no common mean"

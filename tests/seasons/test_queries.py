@@ -11,6 +11,7 @@ from sqlalchemy import event
 from tests.seasons.books import Book
 from vinebook.records.engine import engine_for
 from vinebook.seasons.arrays import season_arrays
+from vinebook.seasons.carried import figures_with_carried
 from vinebook.seasons.measures import (
     cluster_tally_measures,
     pruned_vine_counts,
@@ -146,6 +147,24 @@ def server_book(postgresql_book: str) -> Iterator[Book]:
 def test_postgresql_gives_the_same_figures(book: Book, server_book: Book) -> None:
     here, there = (made.figures(filled(made)) for made in (book, server_book))
     assert len(here) == len(there) > 50
+    for one, other in zip(here, there, strict=True):
+        assert_same(one, other)
+
+
+@pytest.mark.postgresql
+def test_postgresql_gives_the_same_figures_of_a_merger(book: Book, server_book: Book) -> None:
+    told = []
+    for made in (book, server_book):
+        earlier = [filled(made, code) for code in ("A1", "B1")]
+        merged = made.block("C1", from_season=2020)
+        made.connection.exec_driver_sql(f"UPDATE planting SET year_planted = 2020 WHERE block = {merged}")
+        made.load({merged: None}, 2022, "2022-09-20", 2000, picked="machine")
+        for block in earlier:
+            made.add("predecessor", block=merged, predecessor=block, how="merger")
+        told.append(list(figures_with_carried(made.connection, [merged], None)))
+    here, there = told
+    assert len(here) == len(there) > 50
+    assert any(figure.value is not None and figure.season < 2020 for figure in here)
     for one, other in zip(here, there, strict=True):
         assert_same(one, other)
 

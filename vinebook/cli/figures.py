@@ -41,6 +41,9 @@ def figures_command(
     rests on. One that cannot be worked out says what it waits for. Where a band applies the figure is read
     against it: below, within, above, or not clear where the interval crosses a limit.
 
+    A block that was split, merged or renamed shows what its vines did before, figures of a vine or a metre only, and
+    says under which block.
+
     \b
     Examples:
       vinebook figures A1 --season 2024

@@ -200,6 +200,9 @@ def season_table(
     )
     if not kept:
         return None
+    # Wood weighed at the first visit makes a season that the other tables know nothing of.
+    has_row = [any(figures.one(wish.figure, season) is not None for wish in kept) for season in seasons]
+    seasons = seasons[has_row.index(True) :]
     notes = Notes()
     marks = {
         (season, wish.figure): notes.mark(figures.one(wish.figure, season), season)

@@ -10,16 +10,25 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from sqlalchemy import select
+
+from vinebook.records.tables import TABLES
 from vinebook.seasons.catalogue import BEARING_VINE, FIGURES
 from vinebook.seasons.columns import LEVEL_PERCENT
 from vinebook.seasons.merging import CROP, RATIO, WOOD, Line, Taken, estimate_of, key_of, metres_of, over
+from vinebook.seasons.notes import REMARKS, Remark
+from vinebook.seasons.places import live
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
+
+    from sqlalchemy import Connection
 
     from vinebook.seasons.model import Figure
 
 PER_METRE = "prunings_per_m"
+OF_THE_CROP = frozenset({"crop", "delivered", CROP, "yield_per_ha", "yield_per_m", "yield_per_m_planted", RATIO})
+"""Figures that a change of picking moves."""
 
 
 def bridged(
@@ -82,3 +91,38 @@ def bridged(
         note=crop.figure.note,
     )
     return [Taken(ratio, crop.origin, 0)], changed
+
+
+def picked_otherwise(
+    connection: Connection, number: int, predecessors: Iterable[int], own: Sequence[Figure], before: int
+) -> tuple[Figure, ...]:
+    """Mark a block's first season where the blocks before it were picked in another way the season before.
+
+    Parameters
+    ----------
+    connection : an open connection.
+    number, predecessors : permanent numbers of the block and of those before it.
+    own : the block's own figures.
+    before : its first season.
+    """
+    now, then = _ways(connection, [number], before), _ways(connection, list(predecessors), before - 1)
+    if not now or not then or ("machine" in now) == ("machine" in then):
+        return tuple(own)
+    words = REMARKS[Remark.NOW_BY_MACHINE if "machine" in now else Remark.NOW_BY_HAND]
+    return tuple(
+        replace(figure, note="; ".join(filter(None, (figure.note, words))))
+        if figure.season == before and figure.figure in OF_THE_CROP and figure.value is not None
+        else figure
+        for figure in own
+    )
+
+
+def _ways(connection: Connection, blocks: list[int], season: int) -> set[str]:
+    """Give how fruit of blocks was picked in a season: by hand, by machine, both or not at all."""
+    part, load = TABLES["load_part"], TABLES["load"]
+    statement = (
+        select(part.c.picked)
+        .join(load, load.c.record == part.c.load)
+        .where(live(part), live(load), part.c.block.in_(blocks), load.c.season == season)
+    )
+    return set(connection.scalars(statement.distinct()))

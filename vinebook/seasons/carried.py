@@ -15,7 +15,7 @@ from sqlalchemy import select
 from vinebook.kinds import KINDS
 from vinebook.records.keys import find_record
 from vinebook.records.tables import TABLES
-from vinebook.seasons.bridging import bridged
+from vinebook.seasons.bridging import bridged, picked_otherwise
 from vinebook.seasons.catalogue import CARRIED, FIGURES, WOOD_FIGURES
 from vinebook.seasons.figures import figures_of
 from vinebook.seasons.merging import Estimate, Line, Taken, key_of, merge_lines
@@ -170,7 +170,9 @@ def _joined(
     taken, vines = _inherited(connection, number, own, seen)
     if not taken:
         return taken, own, vines
-    has_all_vines = all(how != "split" for _, how in _predecessors_of(connection, number))
+    parents = _predecessors_of(connection, number)
+    has_all_vines = all(how != "split" for _, how in parents)
+    own = picked_otherwise(connection, number, [parent for parent, _ in parents], own, before)
     more, changed = bridged(taken, own, before=before, has_all_vines=has_all_vines)
     more = [replace(one, figure=replace(one.figure, block=code)) for one in more]
     known = {key_of(one.figure) for one in more}

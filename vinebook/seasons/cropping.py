@@ -236,6 +236,8 @@ def must_columns(gathered: Gathered) -> list[FigureColumn]:
     ours = np.flatnonzero(gathered.pick_cell >= 0)
     key = gathered.pick_cell[ours] * 100 + picks.pick[ours]
     keys, at = np.unique(key, return_inverse=True)
+    of_pick = np.zeros(len(keys), dtype=np.int64)
+    np.bitwise_or.at(of_pick, at, 1 << picks.purpose[ours])
     for name, values, weights, loads, basis in figures:
         per_pick = new_column(name, keys // 100, basis)
         per_pick.pick = keys % 100
@@ -250,7 +252,9 @@ def must_columns(gathered: Gathered) -> list[FigureColumn]:
         season.mark(np.isnan(season.value) & several & (season.status == KNOWN), UNKNOWN, Note.NO_MUST)
         not_closed = np.isfinite(season.value) & ~gathered.crops.is_closed
         season.mark(not_closed, PARTIAL, Note.NOT_CLOSED)
-        columns += [season, per_pick.kept(np.isfinite(per_pick.value))]
+        known = np.isfinite(per_pick.value)
+        per_pick.mark(known & ((of_pick & (of_pick - 1)) > 0), UNKNOWN, Note.PURPOSES)
+        columns += [season, per_pick.kept(known)]
     return columns
 
 

@@ -356,7 +356,7 @@ def _with_facts(
         plantings.records(planting),
         trainings.records(training),
         tickets,
-        first_crops(connection, blocks, plantings, first_record, cells.block, cells.season),
+        first_crops(connection, blocks, plantings, first_record, cells),
     )
 
 

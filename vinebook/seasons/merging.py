@@ -250,15 +250,12 @@ def _denominator(line: Line, key: Key, part: Figure) -> tuple[Estimate | None, s
         return estimate_of(line.look(season, wanted, stage))
 
     if name == "yield_per_m_planted":
-        crop = known(CROP)
-        # Row planted for each bearing vine: it has no spread of its own.
-        metres = crop.value / part.value if crop is not None and part.value else 0.0
-        return (_exactly(metres) if metres else None), "metres of row planted"
+        return _row_planted(line, season, part), "row planted"
     if name == "cane_weight":
         wood = known(WOOD)
         return (None if wood is None or not part.value else over(wood, part)), "canes"
     if part.per in (f"m of {ground}" for ground in ("canopy", "row")) or part.per == "probe":
-        return metres_of(line, season), "metres of canopy"
+        return metres_of(line, season), "canopy"
     if part.per == "leaf":
         metres_, layers = metres_of(line, season), known("leaf_layer_number")
         return (None if metres_ is None or layers is None else _times(metres_, layers)), "leaves"
@@ -268,10 +265,18 @@ def _denominator(line: Line, key: Key, part: Figure) -> tuple[Estimate | None, s
     named = BY_NAME.get(name) or BY_PER.get(part.per) or (BY_BEARER.get(bearer or "") if part.per == "node" else None)
     if named is not None:
         return known(named[0]), named[1]
-    return _exactly(1.0), BEARING if part.per in (
-        BEARING_VINE,
-        "vine",
-    ) else f"{BEARING}, for want of a count of {part.per}s"
+    is_of_vine = part.per in (BEARING_VINE, "vine")
+    return _exactly(1.0), BEARING if is_of_vine else f"{BEARING}, for want of a count of {part.per}s"
+
+
+def _row_planted(line: Line, season: int, part: Figure) -> Estimate | None:
+    """Give the row planted for each bearing vine, gaps included: by area and spacing, else from the crop on it."""
+    area, per_ha, crop = (line.look(season, name) for name in ("planted_area", "row_m_per_ha", CROP))
+    if area is not None and per_ha is not None and area.value and per_ha.value:
+        return _exactly(area.value * per_ha.value / line.vines[season].value)
+    if crop is not None and crop.value and part.value:
+        return _exactly(crop.value / part.value)
+    return None
 
 
 def metres_of(line: Line, season: int) -> Estimate | None:

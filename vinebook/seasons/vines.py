@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from sqlalchemy import select
@@ -12,17 +12,19 @@ from vinebook.records.tables import TABLES
 from vinebook.seasons.places import SEASONS_SPAN, live
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
     from sqlalchemy import Connection
 
+    from vinebook.seasons.gathered import Cells
     from vinebook.seasons.places import Blocks, Spans
 
     Bools = NDArray[np.bool_]
     Ints = NDArray[np.int64]
 
 NO_SEASON = 9_999
+MOST_NAMED = 500
 PLANTING_FIELDS = ("row_spacing_m", "vine_spacing_m", "positions", "year_planted", "grafted_over_in")
 """What is read of a planting."""
 
@@ -86,7 +88,7 @@ def same_vines(plantings: Spans, is_new: Bools, planting: Ints) -> tuple[Ints, I
 
 
 def first_crops(
-    connection: Connection, blocks: Blocks, plantings: Spans, first_record: Ints, block: Ints, season: Ints
+    connection: Connection, blocks: Blocks, plantings: Spans, first_record: Ints, cells: Cells
 ) -> FirstCrops:
     """Mark the first crop of vines whose every crop the record can hold.
 
@@ -99,24 +101,41 @@ def first_crops(
     blocks : whose vines.
     plantings : with `PLANTING_FIELDS`.
     first_record : first season with a record of each block.
-    block, season : of each cell.
+    cells : blocks and seasons that are marked.
     """
-    size = len(block)
+    size = len(cells)
     found = FirstCrops(np.zeros(size, dtype=np.bool_), np.zeros(size, dtype=np.bool_), np.zeros(size, dtype=np.int64))
     groups = list(_groups(plantings, first_record))
     if not groups:
         return found
-    cropped = _cropped_seasons(connection, blocks)
-    for index, begins, ends, since, is_grafted in groups:
-        crops = [year for year in cropped.get(index, ()) if begins <= year <= ends]
-        if crops:
-            cells = np.flatnonzero((block == index) & (season == min(crops)))
-            found.is_first[cells], found.is_grafted[cells], found.since[cells] = True, is_grafted, since
+    cropped = _cropped_seasons(connection, blocks, sorted({group.block for group in groups}))
+    firsts = [
+        (group, min(crops))
+        for group in groups
+        if (crops := [year for year in cropped.get(group.block, ()) if group.begins <= year <= group.ends])
+    ]
+    at = cells.at(
+        np.array([group.block for group, _ in firsts], dtype=np.int64),
+        np.array([season for _, season in firsts], dtype=np.int64),
+    )
+    for (group, _), cell in zip(firsts, at.tolist(), strict=True):
+        if cell >= 0:
+            found.is_first[cell], found.is_grafted[cell], found.since[cell] = True, group.is_grafted, group.since
     return found
 
 
-def _groups(plantings: Spans, first_record: Ints) -> Iterator[tuple[int, int, int, int, bool]]:
-    """Give block, first and last season, year and whether grafted of the vines that began within the record."""
+class _Group(NamedTuple):
+    """Vines that began within the record: their block's index, the seasons they stand in, and since which year."""
+
+    block: int
+    begins: int
+    ends: int
+    since: int
+    is_grafted: bool
+
+
+def _groups(plantings: Spans, first_record: Ints) -> Iterator[_Group]:
+    """Give the vines that began within the record."""
     if not len(plantings.key):
         return
     block, season = np.divmod(plantings.key, SEASONS_SPAN)
@@ -131,11 +150,13 @@ def _groups(plantings: Spans, first_record: Ints) -> Iterator[tuple[int, int, in
         follows = number + 1 < len(starts) and block[starts[number + 1]] == block[start]
         ends = int(season[starts[number + 1]]) - 1 if follows else NO_SEASON
         if first_record[block[start]] <= since + 1:
-            yield int(block[start]), max(int(season[start]), since), ends, since, bool(is_grafted[start])
+            begins = max(int(season[start]), since)
+            yield _Group(int(block[start]), begins, ends, since, bool(is_grafted[start]))
 
 
-def _cropped_seasons(connection: Connection, blocks: Blocks) -> dict[int, set[int]]:
-    """Give the seasons with fruit picked or left of each block, whichever seasons were asked for."""
+def _cropped_seasons(connection: Connection, blocks: Blocks, wanted: Sequence[int]) -> dict[int, set[int]]:
+    """Give the seasons with fruit picked or left of blocks by their index, whichever seasons were asked for."""
+    records = blocks.record[list(wanted)].tolist()
     part, load, close = TABLES["load_part"], TABLES["load"], TABLES["harvest_close"]
     found: dict[int, set[int]] = {}
     for statement in (
@@ -143,6 +164,8 @@ def _cropped_seasons(connection: Connection, blocks: Blocks) -> dict[int, set[in
         select(close.c.block, close.c.season).where(live(close), close.c.fruit_left_milli > 0),
     ):
         column = statement.selected_columns[0]
-        for record, season in connection.execute(blocks.only(statement.distinct(), column)):
+        # A list of very many blocks would be longer than a statement may be.
+        few = statement.where(column.in_(records)) if len(records) <= MOST_NAMED else blocks.only(statement, column)
+        for record, season in connection.execute(few.distinct()):
             found.setdefault(blocks.index_of.get(record, -1), set()).add(season)
     return found
