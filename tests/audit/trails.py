@@ -53,7 +53,8 @@ def harvest(season: int, kilograms: int) -> dict[str, str]:
     return {
         f"load{season}": LOADS
         + f"{season}-09-20,Bridge,{season}-1,gross_and_tare,{half + 900},900,{half},0,,0,Bell Lane Cellar,22.5,3.4\n"
-        + f"{season}-09-22,Bridge,{season}-2,gross_and_tare,{half + 1400},900,{half + 500},50,rot,10,Mill House,23,3.5\n",
+        + f"{season}-09-22,Bridge,{season}-2,gross_and_tare,{half + 1400},900,{half + 500},50,rot,10,Mill House,"
+        + "23,3.5\n",
         f"part{season}": PARTS
         + f"Bridge,{season},{season}-1,A1,1,,whole,hand\n"
         + f"Bridge,{season},{season}-2,A1,2,{half},weighed,hand\nBridge,{season},{season}-2,A2,1,500,weighed,machine\n",

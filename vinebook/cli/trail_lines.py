@@ -234,11 +234,14 @@ def _each_with_rows(evidence: Sequence[EvidenceTold], units: Units) -> Iterator[
 
 
 def files_in_words(rows: Iterable[RowsBehind]) -> str:
-    """Give files with their lines, each file once."""
+    """Give files with their lines, each file once; its number tells it from others of its name."""
     lines: dict[tuple[str, int], set[int]] = defaultdict(set)
     for one in rows:
         lines[one.file, one.tally] |= {number for first, last in one.lines for number in range(first, last + 1)}
-    return "; ".join(f"{file} {ranges_in_words(ranges_of(numbers))}" for (file, _), numbers in sorted(lines.items()))
+    return "; ".join(
+        f"{file} {ranges_in_words(ranges_of(numbers))} (tally {tally})"
+        for (file, tally), numbers in sorted(lines.items())
+    )
 
 
 def since_lines(decision: DecisionTold, units: Units) -> Iterator[str]:
@@ -247,18 +250,25 @@ def since_lines(decision: DecisionTold, units: Units) -> Iterator[str]:
     steps = [f"{step.at[:10]} {correction_words(step)}" for step in decision.corrections]
     if len(steps) > MOST_CHANGES:
         steps = [*steps[:MOST_CHANGES], f"and {len(steps) - MOST_CHANGES:,} more corrections"]
-    told = []
-    for one in moved[:MOST_CHANGES]:
-        where = ", ".join(
-            str(part) for part in (one.then.bearer, one.then.position, one.then.stage) if part is not None
-        )
-        name = f"{one.then.figure} {one.then.season}" + (f" ({where})" if where else "")
-        rows = files_in_words(one.gained)
-        came = f"; rows that came since: {rows}" if rows else ""
-        told.append(f"{name}: {then_and_now(one, units)}{came}")
-    if len(moved) > MOST_CHANGES:
-        told.append(f"and {len(moved) - MOST_CHANGES} more figures (--rows tells all)")
+    came = [one for one in moved if one.then.status == "pending" and one.now is not None and one.now.value is not None]
+    told = [f"{_named(one.then)}: {then_and_now(one, units)}{_gained(one)}" for one in moved if one not in came]
+    if len(told) > MOST_CHANGES:
+        told = [*told[:MOST_CHANGES], f"and {len(told) - MOST_CHANGES} more figures (--rows tells all)"]
+    if came:
+        known = ", ".join(f"{_named(one.then)} {number_of(one.now, units)}" for one in came[:MOST_CHANGES])
+        rows = files_in_words(row for one in came for row in one.gained)
+        told.append(f"no longer pending: {known}; rows that came since: {rows}")
     yield from labelled("since then", [*steps, *told])
+
+
+def _named(figure: Figure) -> str:
+    where = [str(part) for part in (figure.bearer, figure.position, figure.stage) if part is not None]
+    return f"{figure.figure} {figure.season}" + (f" ({', '.join(where)})" if where else "")
+
+
+def _gained(one: EvidenceTold) -> str:
+    rows = files_in_words(one.gained)
+    return f"; rows that came since: {rows}" if rows else ""
 
 
 def then_and_now(one: EvidenceTold, units: Units) -> str:
