@@ -323,12 +323,14 @@ def balance_lines(balances: Sequence[Balance], units: Units) -> Iterator[str]:
     unit, factor = ("lb", 1 / float(POUND_KG)) if units == "us" else ("kg", 1.0)
     yield f"mass balance, {unit}: picked = accepted + refused + deducted; crop = picked + left"
     names = ("loads", "picked", "accepted", "refused", "deducted", "left", "crop")
-    yield f"  {'':12}" + "".join(name.rjust(9) for name in names)
+    yield f"  {'':12}{names[0]:>6}" + "".join(name.rjust(9) for name in names[1:])
     for one in balances:
         masses = (one.picked_kg, one.accepted_kg, one.refused_kg, one.deducted_kg, one.left_kg, one.crop_kg)
         cells = "".join(write_number(mass * factor, 0).rjust(9) for mass in masses)
-        closed = "" if one.is_closed else "  not closed"
-        yield f"  {f'{one.block} {one.season}':12}{one.loads:9}{cells}{closed}".rstrip()
+        closed = "" if one.is_closed else " open"
+        yield f"  {f'{one.block} {one.season}':12}{one.loads:6}{cells}{closed}"
+    if not all(one.is_closed for one in balances):
+        yield "  open: the harvest of that block was not declared finished"
 
 
 def ticket_lines(trail: TicketTrail, units: Units) -> Iterator[str]:
