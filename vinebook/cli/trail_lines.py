@@ -221,7 +221,10 @@ def _each_with_rows(evidence: Sequence[EvidenceTold], units: Units) -> Iterator[
         words = then_and_now(one, units) if one.is_changed else number_of(then, units)
         yield from wrapped("", f"{name} {words}")
         numbers = "; ".join(
-            f"{rows.kind} {ranges_in_words(rows.numbers, '#')} {file_and_lines(rows)}" for rows in one.rows
+            f"{rows.kind} {ranges_in_words(rows.numbers, '#')} {file_and_lines(rows)}"
+            + (f", of {rows.happened_on}" if rows.happened_on else "")
+            + f", recorded {rows.recorded_at[:10]}"
+            for rows in one.rows
         )
         if numbers:
             yield from textwrap.wrap(
@@ -233,14 +236,26 @@ def _each_with_rows(evidence: Sequence[EvidenceTold], units: Units) -> Iterator[
             )
 
 
-def files_in_words(rows: Iterable[RowsBehind]) -> str:
-    """Give files with their lines, each file once; its number tells it from others of its name."""
+def files_in_words(rows: Iterable[RowsBehind], *, recorded: bool = False) -> str:
+    """Give files with their lines, each file once; its number tells it from others of its name.
+
+    Parameters
+    ----------
+    rows : rows of any files.
+    recorded : True to say on which day each file came in.
+    """
     lines: dict[tuple[str, int], set[int]] = defaultdict(set)
+    days: dict[int, str] = {}
     for one in rows:
         lines[one.file, one.tally] |= {number for first, last in one.lines for number in range(first, last + 1)}
-    return "; ".join(
-        f"{file} {ranges_in_words(ranges_of(numbers))} (tally {tally})"
-        for (file, tally), numbers in sorted(lines.items())
+        days[one.tally] = f", recorded {one.recorded_at[:10]}" if recorded else ""
+    once = next(iter(days.values())) if len(set(days.values())) == 1 else ""
+    return (
+        "; ".join(
+            f"{file} {ranges_in_words(ranges_of(numbers))} (tally {tally}{'' if once else days[tally]})"
+            for (file, tally), numbers in sorted(lines.items())
+        )
+        + once
     )
 
 
@@ -302,7 +317,7 @@ def done_words(done: DoneTold, units: Units) -> Iterator[str]:
     why = f"{': ' if done.verdict == 'done' else ', '}{done.why}" if done.why else ""
     yield f"{' '.join(parts)}{when}{words}{verdict}{why}"
     if done.rows:
-        yield f"  {files_in_words(done.rows)}"
+        yield f"  {files_in_words(done.rows, recorded=True)}"
 
 
 def outcome_words(outcome: OutcomeTold, units: Units) -> Iterator[str]:
@@ -313,7 +328,7 @@ def outcome_words(outcome: OutcomeTold, units: Units) -> Iterator[str]:
         why = f": {outcome.why}" if outcome.why else ""
         yield f"{outcome.verdict.upper()}: {outcome.figure} {number}, expected {expected}{why}"
         if outcome.rows:
-            yield f"  {files_in_words(outcome.rows)}"
+            yield f"  {files_in_words(outcome.rows, recorded=True)}"
     else:
         yield f"{outcome.figure} {number}{': ' if outcome.why else ''}{outcome.why}"
 
