@@ -4,7 +4,8 @@ The setting is invented: Vellowick Terraces in the north and Zennavar Flats in t
 to 2026; today is 24 November 2026. In the north Kiln Field (V2) turned from spurs to canes for 2020, Dry Ford (V5) was
 replanted for 2019, Hollow Piece (V6) was split in two for 2020, Long Bank (V1) loses vines, Beacon Curtains (V4) has
 two curtains, and a frost came in April 2017. In the south no wood was weighed at the visit that set 2021. The wood of
-2026 is weighed in the south; in the north only V4 was pruned before the winter.
+2026 is weighed in the south; in the north only V4 was pruned before the winter. V1 was counted this summer on vines
+that `vinebook draw` drew; draws for the pruning to come are in the book for V1 and V2.
 
     python -m demo.generate FOLDER [--seed S]
 
@@ -16,9 +17,10 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from demo.blocks import PARCELS, SITES
+from demo.blocks import BLOCKS, PARCELS, SITES
 from demo.canopy import write_canopy
 from demo.dormant import write_winter
+from demo.draws import write_draws
 from demo.growing import write_events, write_summer
 from demo.harvest import write_harvest
 from demo.places import write_places
@@ -47,6 +49,7 @@ def generate(folder: Path, seed: int = SEED) -> list[Path]:
     write_summer(tallies, years, weather, local, seed)
     write_harvest(tallies, years, weather, seed)
     write_canopy(tallies, years, seed)
+    write_draws(tallies, BLOCKS)
     return tallies.write(folder)
 
 

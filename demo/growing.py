@@ -9,6 +9,7 @@ import numpy as np
 
 from demo.blocks import BLOCKS, FIRST_SEASON, LAST_HARVEST, PARCELS, SITES, TODAY, Block
 from demo.drawing import BlockYear, Years, block_year, choose
+from demo.draws import COUNTED, visited
 from demo.nodes import tally_vine
 from demo.seasons import CLUSTERS_THINNED, EVENTS, FROST_SEASON, Weather
 from demo.stages import date_of
@@ -155,6 +156,8 @@ class Walk:
                 continue
             n = int(rng.integers(20, 31))
             chosen, sample = choose(rng, self.block, self.year, "cluster_tally", self.season, n)
+            if (self.block.code, self.season, thinning) == (COUNTED.block, COUNTED.season, "before"):
+                chosen, sample = visited(self.block, self.year)
             for i in chosen:
                 clusters = None if self.year.vines.state[i] == MISSING else int(counts[i])
                 sample_cells = {"thinning": thinning, **sample}

@@ -8,10 +8,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from vinebook.api import Book, figures, load, open_book, report, verify
+    from vinebook.api import Book, draw_vines, figures, load, open_book, report, verify
 
 __version__ = "0.1.0"
-__all__ = ["Book", "__version__", "figures", "load", "open_book", "report", "verify"]
+__all__ = ["Book", "__version__", "draw_vines", "figures", "load", "open_book", "report", "verify"]
 
 
 def __getattr__(name: str) -> object:

@@ -10,6 +10,7 @@ from vinebook.errors import WordsError
 from vinebook.records.book import Book
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
@@ -20,12 +21,14 @@ if TYPE_CHECKING:
     from vinebook.audit.verify import VerifyReport
     from vinebook.intake.load import LoadReport
     from vinebook.intake.striking import Replaced
+    from vinebook.seasons.draw_checks import How
+    from vinebook.seasons.drawing import Draw
     from vinebook.seasons.model import BlockHistory, Figure
     from vinebook.seasons.tracing import Traced
     from vinebook.seasons.trail_model import TicketTrail, Trail
 
 
-__all__ = ["Book", "ReportMade", "figures", "history", "load", "open_book", "replace", "report", "verify"]
+__all__ = ["Book", "ReportMade", "draw_vines", "figures", "history", "load", "open_book", "replace", "report", "verify"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +107,79 @@ def replace(  # the options of a load, and what it takes the place of
         max_bytes=max_bytes or MAX_BYTES,
         progress=progress,
     )
+
+
+def draw_vines(
+    book: Book,
+    block: str,
+    *,
+    season: int,
+    figure: str,
+    by: str,
+    vines: int | None = None,
+    within_percent: float | None = None,
+    how: How = "random",
+    step: int | None = None,
+    parts: Sequence[str] = (),
+    panel_size: int | None = None,
+    seed: int | None = None,
+    cv_percent: float | None = None,
+    name: str = "",
+    on: dt.date | None = None,
+    note: str = "",
+    dry_run: bool = False,
+) -> Draw:
+    """Choose vines for a figure of a block and season, and keep the draw in the book.
+
+    Parameters
+    ----------
+    book : an open book.
+    block, season, figure : what the vines are counted for.
+    by : who draws.
+    vines, within_percent, step : how many, or how precise, or one vine in how many. Without any of them nothing is
+        drawn: the draw tells what numbers of vines buy.
+    how : vines at random, every k-th from a random start, or panels at random.
+    parts : groups of rows that are drawn for themselves, such as "low=1-9"; "rows" for each row.
+    panel_size : vine positions in a panel; that of the rows where None.
+    seed : 0 or more; by chance where None.
+    cv_percent : spread between vines, in place of the book's.
+    name : of the draw; the next number where empty.
+    on : day of the draw; today where None.
+    note : anything else.
+    dry_run : choose and do not record.
+
+    Raises
+    ------
+    WordsError : what is missing or cannot be, and what would cure it.
+    FindingsError : the draw cannot be kept as it was asked for: its name, say.
+    """
+    from vinebook.intake.drawn import add_draw
+    from vinebook.records.keys import join_key
+    from vinebook.seasons.draw_checks import Asked
+    from vinebook.seasons.drawing import draw_texts, planned_draw
+
+    asked = Asked(
+        block,
+        season,
+        figure,
+        how=how,
+        vines=vines,
+        within_percent=within_percent,
+        parts=tuple(parts),
+        panel_size=panel_size,
+        step=step,
+        seed=seed,
+        cv_percent=cv_percent,
+        name=name,
+        on=on,
+    )
+    with book.reading() as connection:
+        drawn = planned_draw(connection, asked)
+    if not drawn.vines or dry_run:
+        return drawn
+    row, drawn_vines = draw_texts(drawn, by=by, note=note)
+    add_draw(book, row, drawn_vines, by=by)
+    return dataclasses.replace(drawn, key=join_key((drawn.block, drawn.season, drawn.name)))
 
 
 def verify(book: Book, *, seal: str | None = None, progress: Callable[[str], None] | None = None) -> VerifyReport:

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
     from vinebook.records.journal import Entry
 
+PARENTS = ("sample", "load", "draw", "decision")
+"""Columns by which rows are struck together with what they belong to."""
 FOLDED = ("amend", "strike", "supersede", "replace")
 
 
@@ -97,7 +99,8 @@ class Changes:
         if self.struck_under:
             strikes += [
                 self.struck_under[table, column, int(now[column])]
-                for column in ("sample", "load", "decision")
-                if now.get(column) and (table, column, int(now[column])) in self.struck_under
+                for column in PARENTS
+                # What a sample calls its draw is a name, no record.
+                if table != "sample" and now.get(column) and (table, column, int(now[column])) in self.struck_under
             ]
         return now, self.amended_at.get(record, ""), min(strikes)[1] if strikes else ""

@@ -26,6 +26,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "list": ("listing", "List the records of a kind with their keys."),
     "show": ("listing", "Show one record and where it came from."),
     "figures": ("figures", "Work out the figures of blocks and seasons."),
+    "draw": ("drawing", "Choose vines to count; how many are enough."),
     "report": ("reports", "Print what people hand on, as PDF."),
     "decide": ("deciding", "Record a decision, and freeze the figures it rests on."),
     "trail": ("trail", "Follow decisions, or a weigh ticket, from evidence to outcome."),

@@ -145,7 +145,9 @@ def amend_command(
 @click.argument("kind", shell_complete=complete_kind)
 @click.argument("key")
 @click.option("--reason", metavar="WHY", default="", help="Why; `typo` will do.")
-@click.option("--with-rows", is_flag=True, help="Strike the rows of a sample, or the parts of a load, with it.")
+@click.option(
+    "--with-rows", is_flag=True, help="Strike the rows of a sample, the parts of a load or the vines of a draw too."
+)
 @with_settings
 def strike_command(settings: Settings, kind: str, key: str, reason: str, with_rows: bool) -> None:
     """Strike the record with this KEY: it leaves the live record, frees its key and stays in the book.

@@ -22,19 +22,22 @@ if TYPE_CHECKING:
 @click.command("form", short_help="Print an empty form, or write one for each kind.")
 @click.argument("kinds", metavar="[KIND]...", nargs=-1, shell_complete=complete_kind)
 @click.option("-o", "--output", metavar="FILE|DIR", help="A file for one kind, a folder for several; else the screen.")
+@click.option("--draw", metavar="KEY", help="Fill in the vines of this draw; such as A1/2027/1.")
 @with_settings
-def form_command(settings: Settings, kinds: tuple[str, ...], output: str | None) -> None:
+def form_command(settings: Settings, kinds: tuple[str, ...], output: str | None, draw: str | None) -> None:
     """Print or write empty forms (CSV): headings with their units.
 
     Without a KIND it lists the kinds, or with -o writes a form of each. Units are those of the book's vineyards
     where there is a book, unless --units says otherwise. What goes into each column is explained beside
-    the form, on the screen; fill the form in with any spreadsheet and save it as CSV UTF-8.
+    the form, on the screen; fill the form in with any spreadsheet and save it as CSV UTF-8. With --draw the vines
+    of a recorded draw stand in it, in walking order.
 
     \b
     Examples:
       vinebook form cluster_tally
       vinebook form pruned_vine -o prunings.csv --units us
       vinebook form vineyard block planting -o forms/
+      vinebook form cluster_tally --draw A1/2027/1 -o counts.csv
     """
     from vinebook.exchange.forms import explained, form_csv
     from vinebook.kinds import LOADED_KINDS
@@ -49,12 +52,24 @@ def form_command(settings: Settings, kinds: tuple[str, ...], output: str | None)
     # A kind named twice is one form.
     wanted = [LOADED_KINDS[name] for name in dict.fromkeys(kinds or LOADED_KINDS)]
     units = settings.units or _units_of_book(settings)
+    rows = {} if draw is None else _rows_of_draw(settings, draw, wanted, named=bool(kinds))
     if output is not None:
-        _write(settings, wanted, units, Path(output))
+        _write(settings, wanted, units, Path(output), rows)
         return
     for kind in wanted:
         settings.say(explained(kind))
-        click.echo(form_csv(kind, units), nl=False)
+        click.echo(form_csv(kind, units, rows.get(kind.name, ())), nl=False)
+
+
+def _rows_of_draw(settings: Settings, draw: str, kinds: list[Kind], *, named: bool) -> dict[str, list[dict[str, str]]]:
+    """Give by kind the rows that the vines of a draw ask for."""
+    from vinebook.records.drawn import kept_draw, rows_to_fill
+
+    if not named:
+        raise WordsError("which form is wanted?", f"such as: vinebook form cluster_tally --draw {draw}")
+    with settings.open().reading() as connection:
+        kept = kept_draw(connection, draw)
+    return {kind.name: rows_to_fill(kept, kind) for kind in kinds}
 
 
 def _units_of_book(settings: Settings) -> str:
@@ -71,7 +86,9 @@ def _units_of_book(settings: Settings) -> str:
         return "metric"
 
 
-def _write(settings: Settings, kinds: list[Kind], units: str, target: Path) -> None:
+def _write(
+    settings: Settings, kinds: list[Kind], units: str, target: Path, rows: dict[str, list[dict[str, str]]]
+) -> None:
     from vinebook.exchange.forms import explained, form_csv
 
     several = len(kinds) > 1 or target.is_dir()
@@ -82,7 +99,7 @@ def _write(settings: Settings, kinds: list[Kind], units: str, target: Path) -> N
         path = target / f"{kind.name}.csv" if several else target
         try:
             with path.open("x", encoding="utf-8-sig", newline="") as page:
-                page.write(form_csv(kind, units))
+                page.write(form_csv(kind, units, rows.get(kind.name, ())))
         except FileExistsError as trouble:
             raise OutputError(
                 f"{path} exists already", "name another file; a form is never written over a tally"

@@ -14,6 +14,7 @@ from vinebook.errors import WordsError, grouped
 if TYPE_CHECKING:
     from vinebook.cli.settings import Settings
     from vinebook.intake.load import LoadReport
+    from vinebook.intake.striking import Replaced
 
 LONGEST_SIZE = 18
 """Digits of a size."""
@@ -79,6 +80,11 @@ def load_command(
             max_bytes=size,
             progress=settings.progress(),
         )
+    _tell(settings, report, replaced)
+
+
+def _tell(settings: Settings, report: LoadReport, replaced: Replaced | None) -> None:
+    """Say what came in, what is unusual in it, and which drawn vines were visited."""
     for words in grouped(report.warnings):
         click.echo(f"warning: {words}", err=True)
     if report.warnings_beyond:
@@ -95,7 +101,9 @@ def load_command(
         with_samples = f", {_counted(tally.samples, 'new sample')}" if tally.samples else ""
         again = f"; the same bytes came in {tally.again}" if tally.again else ""
         settings.say(f"{tally.name}: {tally.kind}, {_counted(tally.rows, 'row')}{with_samples}{again}")
-    if dry_run:
+    for note in report.notes:
+        settings.say(note)
+    if not report.stored:
         settings.say("dry run: nothing was stored")
 
 
@@ -114,6 +122,7 @@ def _as_json(report: LoadReport) -> dict[str, object]:
         "seal": report.seal,
         "tallies": [{name: getattr(tally, name) for name in tally.__dataclass_fields__} for tally in report.tallies],
         "warnings": [str(warning) for warning in report.warnings],
+        "notes": report.notes,
     }
 
 

@@ -11,19 +11,25 @@ from vinebook.kinds.field import Needs
 from vinebook.kinds.form import heading, tally_fields
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
     from vinebook.kinds.field import Field, Kind
 
 
-def form_csv(kind: Kind, units: str = "metric") -> str:
-    """Give the empty form of a kind as CSV: its headings with units.
+def form_csv(kind: Kind, units: str = "metric", rows: Sequence[Mapping[str, str]] = ()) -> str:
+    """Give the form of a kind as CSV: its headings with units, and what of its rows is known already.
 
     Parameters
     ----------
     kind : a kind that has a tally.
     units : "metric" or "us".
+    rows : texts by field of rows that are to be filled in, such as the vines of a draw.
     """
     page = io.StringIO()
-    csv.writer(page, lineterminator="\n").writerow(heading(field, units) for field in tally_fields(kind))
+    fields = tally_fields(kind)
+    writer = csv.writer(page, lineterminator="\n")
+    writer.writerow(heading(field, units) for field in fields)
+    writer.writerows([row.get(field.name, "") for field in fields] for row in rows)
     return page.getvalue()
 
 

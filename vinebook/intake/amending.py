@@ -11,6 +11,7 @@ from sqlalchemy import select
 from vinebook.errors import CorrectionError, WordsError
 from vinebook.intake.afterwards import check_afterwards
 from vinebook.intake.cells import CellReader, DecimalSigns, Fault
+from vinebook.intake.drawn import AGREEING, check_draws
 from vinebook.intake.faults import Faults
 from vinebook.intake.lookups import Conventions, RecordOf
 from vinebook.intake.rules import broken_rules
@@ -108,7 +109,10 @@ def amend(
                 f"{of.name} {words} changed while it was amended", "look at it with `vinebook show` and try again"
             )
         faults = Faults()
-        check_afterwards(connection, faults, _tallies_beside(connection, of, row, f"{of.name} {words}"))
+        beside = _tallies_beside(connection, of, row, f"{of.name} {words}")
+        check_afterwards(connection, faults, beside)
+        if of.name == "sample" and changed.keys() & {"draw", *AGREEING}:
+            check_draws(connection, faults, beside, only=record)
         if faults:
             fault = faults.faults[0]
             raise CorrectionError(f"{of.name} {words} cannot be so: {fault.what}", f"expected {fault.expected}")

@@ -13,6 +13,7 @@ from sqlalchemy.exc import IntegrityError
 
 from vinebook.errors import Finding, VinebookError, WordsError
 from vinebook.intake.afterwards import check_afterwards
+from vinebook.intake.drawn import check_draws, recognise
 from vinebook.intake.earlier import earlier_loads
 from vinebook.intake.faults import Faults
 from vinebook.intake.lookups import Conventions, RefusedKeys
@@ -67,6 +68,7 @@ class LoadReport:
     ----------
     tallies : each file, in the order in which they were read.
     warnings : rows that came in and are unusual; `warnings_beyond` more were counted.
+    notes : what is worth knowing: which drawn vines were visited.
     stored : False for a dry run.
     seal : newest hash of the journal afterwards, or "" for a dry run.
     """
@@ -74,6 +76,7 @@ class LoadReport:
     tallies: list[TallyLoaded] = field(default_factory=list)
     warnings: list[Finding] = field(default_factory=list)
     warnings_beyond: int = 0
+    notes: list[str] = field(default_factory=list)
     stored: bool = True
     seal: str = ""
 
@@ -191,14 +194,17 @@ def _in_one_step(
                 report.tallies.append(call.load(tally))
             if call.numbers:
                 check_afterwards(connection, faults, call.numbers)
+                check_draws(connection, faults, call.numbers)
             faults.refuse(names)
             if dry_run:
                 warn_afterwards(connection, faults, call.arrived)
+                report.notes = recognise(connection, faults, call.arrived)
                 raise _DryRunError
             call.finish()
             if step is not None:
                 step.after(connection, call.at, report)
             warn_afterwards(connection, faults, call.arrived)
+            report.notes = recognise(connection, faults, call.arrived)
             last = journal.newest(connection)
             seal = "" if last is None else last.hash
     except _DryRunError:

@@ -99,7 +99,6 @@ class RecordOf(dict[Any, Any]):
 
     Attributes
     ----------
-    name : column that the texts stand in, "" where there are several.
     has_faults : True once a text named nothing.
     """
 
@@ -111,7 +110,6 @@ class RecordOf(dict[Any, Any]):
         *,
         required: bool,
         refused: RefusedKeys | None = None,
-        name: str = "",
     ) -> None:
         super().__init__()
         self._connection = connection
@@ -121,7 +119,6 @@ class RecordOf(dict[Any, Any]):
         self._readers = readers
         self._required = required
         self._refused = refused or RefusedKeys()
-        self.name = name
         self.has_faults = False
 
     def __missing__(self, words: Any) -> Any:  # noqa: ANN401 - a text or a tuple of texts
@@ -139,9 +136,10 @@ class RecordOf(dict[Any, Any]):
         for reader, text in zip(self._readers, texts, strict=True):
             value = reader[text]
             if isinstance(value, Fault):
-                name = reader.name if isinstance(reader, RecordOf) else reader.field.name
-                is_told = len(texts) == 1 or not value.what
-                return value if is_told else Fault(f"{name} {value.what}", value.expected)
+                # A record that is not there is named already.
+                if len(texts) == 1 or isinstance(reader, RecordOf):
+                    return value
+                return Fault(f"{reader.field.name} {value.what}", value.expected)
             values.append(value)
         key = values[0] if len(values) == 1 else tuple(values)
         query = select(self._table.c.record).where(self._table.c.struck_at.is_(None))

@@ -135,9 +135,7 @@ class TallyReader:
     def _record_of(self, field: Field, columns: Sequence[CellReader | RecordOf]) -> RecordOf:
         refused = self._refused.setdefault(field.refers, RefusedKeys())
         refused.is_partial = field.refers in self._faults.unread
-        return RecordOf(
-            self._connection, KINDS[field.refers], columns, required=field.required, refused=refused, name=field.name
-        )
+        return RecordOf(self._connection, KINDS[field.refers], columns, required=field.required, refused=refused)
 
     def _sample_reader(self, take_record: Callable[[], int]) -> SampleOf:
         names = tuple(

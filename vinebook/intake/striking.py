@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from vinebook.kinds.field import Kind
     from vinebook.records.book import Book
 
-WITH_ROWS = ("sample", "load")
-"""Kinds whose rows may be struck with them in one step: a sample's vines, a load's parts."""
+WITH_ROWS = ("sample", "load", "draw")
+"""Kinds whose rows may be struck with them in one step: a sample's vines, a load's parts, a draw's vines."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,7 @@ def strike(book: Book, kind: str, key: str, *, reason: str, by: str, with_rows: 
     kind, key : which record.
     reason : why; `typo` will do.
     by : who strikes.
-    with_rows : strike the rows of a sample, or the parts of a load, with it.
+    with_rows : strike the rows of a sample, the parts of a load or the vines of a draw with it.
 
     Raises
     ------
@@ -121,6 +121,8 @@ def refuse_where_named(connection: Connection, of: Kind, records: list[int], wha
     ------
     CorrectionError : with how many rows of which kind.
     """
+    if of.name == "draw":
+        _refuse_where_counted(connection, records, what)
     counts = []
     for name, column in children_of(of):
         table = TABLES[name]
@@ -136,6 +138,26 @@ def refuse_where_named(connection: Connection, of: Kind, records: list[int], wha
             else "strike those first, or amend this record instead"
         )
         raise CorrectionError(f"{what} is named by live records: {', '.join(counts)}", hint)
+
+
+def _refuse_where_counted(connection: Connection, draws: list[int], what: str) -> None:
+    """Refuse to strike a draw that live samples name in their column draw."""
+    draw, sample = TABLES["draw"], TABLES["sample"]
+    count = connection.scalar(
+        select(func.count())
+        .select_from(sample)
+        .join(
+            draw,
+            and_(draw.c.block == sample.c.block, draw.c.season == sample.c.season, draw.c.name == sample.c.draw),
+        )
+        .where(draw.c.record.in_(draws), sample.c.struck_at.is_(None))
+    )
+    if count:
+        counted = f"{count} live sample{'s' if count > 1 else ''}"
+        raise CorrectionError(
+            f"{what} is named by {counted}",
+            "strike those first, or amend their draw (`vinebook amend sample KEY draw=`)",
+        )
 
 
 @dataclass(frozen=True, slots=True)

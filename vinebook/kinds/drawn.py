@@ -53,5 +53,3 @@ DRAWN_VINE = Kind(
         count("panel", "Number of the panel in its row, where panels were drawn.", low=1),
     ),
 )
-
-DRAWN_KINDS = (DRAW, DRAWN_VINE)

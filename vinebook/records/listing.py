@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from vinebook.kinds.field import Field, Kind
 
 STREAMED = 2000
-OWNERS = ("sample", "load", "decision")
+OWNERS = ("sample", "draw", "load", "decision")
 """Kinds whose block and season are those of the rows that name them."""
 
 
@@ -117,23 +117,30 @@ def _listed_tallies(connection: Connection) -> tuple[list[str], Iterator[Sequenc
 
 
 def _only(connection: Connection, query: Any, of: Kind, block: str | None, season: int | None) -> Any:  # noqa: ANN401
+    """Restrict a query to a block and a season, be it by the rows themselves or by what they belong to."""
+    table = TABLES[of.name]
     if block is not None:
         record = find_record(connection, KINDS["block"], block)
-        query = query.where(TABLES["block"].c.record == record if of.name == "block" else _within(of, "block", record))
-    return query if season is None else query.where(_within(of, "season", season))
+        if of.name == "block":
+            query = query.where(table.c.record == record)
+        else:
+            query = query.where(_belongs(of, "block", record, "leave --block out"))
+    if season is not None:
+        query = query.where(_belongs(of, "season", season, "leave --season out"))
+    return query
 
 
-def _within(of: Kind, column: str, value: int) -> Any:  # noqa: ANN401 - a SQL condition
-    """Give the condition that a row, or the sample, load or decision that it belongs to, has a block or season."""
+def _belongs(of: Kind, column: str, value: int, hint: str) -> Any:  # noqa: ANN401
+    """Give the condition that a row, or what it belongs to, has a block or season."""
     table = TABLES[of.name]
     if column in table.c:
         return table.c[column] == value
     for name in OWNERS:
-        owner = TABLES[name]
-        if name in table.c and column in owner.c:
-            return table.c[name].in_(select(owner.c.record).where(owner.c[column] == value))
+        parent = TABLES[name]
+        if name in table.c and column in parent.c:
+            return table.c[name].in_(select(parent.c.record).where(parent.c[column] == value))
     article = "an" if of.name[0] in "aeiou" else "a"
-    raise WordsError(f"{article} {of.name} has no {column}", f"leave --{column} out")
+    raise WordsError(f"{article} {of.name} has no {column}", hint)
 
 
 def units_of_book(connection: Connection) -> str:
@@ -193,7 +200,7 @@ def shown_record(connection: Connection, kind: str, key: str, *, units: str) -> 
     )
     told["from"] = f"line {row['line']} of {tally['name']} (tally {tally['number']}, SHA-256 {tally['sha256']})"
     told["entered"] = f"{tally['at']} by {tally['by']}, reader {tally['reader']}"
-    parent = row["sample"] if of.sampled else row.get("load")
+    parent = row["sample"] if of.sampled else row.get("load") or (row["draw"] if kind == "drawn_vine" else None)
     for at, line in enumerate(told_life(connection, record, row["tally"], parent, row["struck_at"]), start=1):
         told[f"then {at}"] = line
     return told
