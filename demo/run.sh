@@ -23,12 +23,15 @@ rm -rf "$out/tallies" "$out"/demo.db* "$out"/*.pdf
 say "making the tallies of an invented vineyard"
 "$bin/python" -m demo.generate "$out/tallies"
 
-say "making the book"
+say "making the book: the tallies year by year, and the decisions of each winter on what stood then"
 "$bin/vinebook" new
-find "$out/tallies" -name '*.csv' -print0 | sort -z | xargs -0 "$bin/vinebook" load
+"$bin/python" -m demo.decide "$VINEBOOK_BOOK" "$out/tallies"
 
 say "figures of Kiln Field (V2): a season that is complete, and one that waits for its wood"
 "$bin/vinebook" figures V2 --season 2024 --season 2026
+
+say "what was decided for Kiln Field (V2) for 2024, on what, and what came of it"
+"$bin/vinebook" trail V2 --season 2024
 
 say "printing the history of every block"
 "$bin/vinebook" --format csv list block >"$out/blocks.csv"

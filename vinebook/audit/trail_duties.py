@@ -208,17 +208,11 @@ def duties_of(trail: TicketTrail) -> list[DutyTold]:
 
 
 def duties_page() -> str:
-    """Give the table of duties as the guide has it, in Markdown."""
-    lines: list[str] = []
+    """Give the tables of duties with which the guide's page on trails ends, in Markdown."""
+    parts = []
     for rule, source in SOURCES.items():
-        lines += [
-            f"### {rule[0].upper()}{rule[1:]}",
-            "",
-            f"Read in: {source}.",
-            "",
-            "| asks for | the trail shows |",
-            "|---|---|",
-        ]
+        lines = [f"### {rule[0].upper()}{rule[1:]}", "", f"Read in: {source}.", ""]
+        lines += ["| asks for | the trail shows |", "|---|---|"]
         lines += [f"| {duty.asks} | {duty.where} |" for duty in DUTIES if duty.rule == rule]
-        lines.append("")
-    return "\n".join(lines)
+        parts.append("\n".join(lines))
+    return "\n\n".join(parts) + "\n"

@@ -107,9 +107,9 @@ def _pruning(looking: Looking, decision: RowMapping) -> tuple[DoneTold, ...]:
         told.append(DoneTold("pruning visit", happened, words, None, verdict, why, rows))
     if kept is None or kept.value is None:
         why = "no pruned vine of the crew is in the book yet" if kept is None else kept.note
-        return (*told, DoneTold("nodes kept", "", "", kept, "pending" if visit is None else "unknown", why))
+        return (*told, DoneTold("the crew kept", "", "", kept, "pending" if visit is None else "unknown", why))
     verdict, why = kept_verdict(kept, level, tolerance)
-    return (*told, DoneTold("nodes kept", _counted_on(kept), "", kept, verdict, why, looking.behind(kept)))
+    return (*told, DoneTold("the crew kept", _counted_on(kept), "", kept, verdict, why, looking.behind(kept)))
 
 
 def _counted_on(figure: Figure) -> str:

@@ -18,7 +18,12 @@ if TYPE_CHECKING:
 @click.command("decide", short_help="Record a decision, and freeze the figures it rests on.")
 @click.argument("block", metavar="[BLOCK]", required=False, shell_complete=complete_block)
 @click.option("--season", type=int, metavar="YEAR", shell_complete=complete_season, help="Season that it is for.")
-@click.option("--decides", type=click.Choice(DECISION.field("decides").choices), help="What is decided.")
+@click.option(
+    "--decides",
+    type=click.Choice(DECISION.field("decides").choices),
+    metavar="WHAT",
+    help=f"What is decided: {', '.join(DECISION.field('decides').choices)}.",
+)
 @click.option("--value", default="", metavar="NUMBER", help="The number decided, such as nodes a vine.")
 @click.option("--words", default="", metavar="WORDS", help="The decision in words.")
 @click.option("--reason", default="", metavar="WHY", help="Why; also why an earlier one is superseded.")

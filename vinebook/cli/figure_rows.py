@@ -21,7 +21,10 @@ if TYPE_CHECKING:
 FORMAT = 1
 """Number of the JSON of rows behind figures; raised when the meaning of a key changes."""
 NAMES = ("block", "season", "figure", "bearer", "position", "stage", "pick")
-HEADINGS = (*NAMES, "carried_from", "kind", "key", "numbers", "rows", "tally", "file", "lines")
+HEADINGS = (
+    *(*NAMES, "carried_from", "kind", "key", "numbers", "rows", "tally", "file", "lines"),
+    *("happened_on", "recorded_at", "entered_by"),
+)
 KIND_WIDTH = 15
 
 
@@ -94,6 +97,9 @@ def _flat(traced: Traced) -> Iterator[list[Any]]:
             rows.tally,
             rows.file,
             ranges_in_words(rows.lines),
+            rows.happened_on,
+            rows.recorded_at,
+            rows.entered_by,
         ]
 
 
@@ -111,4 +117,7 @@ def rows_as_json(rows: RowsBehind) -> dict[str, Any]:
         "tally": rows.tally,
         "file": rows.file,
         "lines": [list(pair) for pair in rows.lines],
+        "happened_on": rows.happened_on,
+        "recorded_at": rows.recorded_at,
+        "entered_by": rows.entered_by,
     }

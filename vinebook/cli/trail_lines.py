@@ -221,7 +221,10 @@ def _each_with_rows(evidence: Sequence[EvidenceTold], units: Units) -> Iterator[
         words = then_and_now(one, units) if one.is_changed else number_of(then, units)
         yield from wrapped("", f"{name} {words}")
         numbers = "; ".join(
-            f"{rows.kind} {ranges_in_words(rows.numbers, '#')} {file_and_lines(rows)}" for rows in one.rows
+            f"{rows.kind} {ranges_in_words(rows.numbers, '#')} {file_and_lines(rows)}"
+            + (f", of {rows.happened_on}" if rows.happened_on else "")
+            + f", recorded {rows.recorded_at[:10]}"
+            for rows in one.rows
         )
         if numbers:
             yield from textwrap.wrap(
@@ -233,12 +236,27 @@ def _each_with_rows(evidence: Sequence[EvidenceTold], units: Units) -> Iterator[
             )
 
 
-def files_in_words(rows: Iterable[RowsBehind]) -> str:
-    """Give files with their lines, each file once."""
+def files_in_words(rows: Iterable[RowsBehind], *, recorded: bool = False) -> str:
+    """Give files with their lines, each file once; its number tells it from others of its name.
+
+    Parameters
+    ----------
+    rows : rows of any files.
+    recorded : True to say on which day each file came in.
+    """
     lines: dict[tuple[str, int], set[int]] = defaultdict(set)
+    days: dict[int, str] = {}
     for one in rows:
         lines[one.file, one.tally] |= {number for first, last in one.lines for number in range(first, last + 1)}
-    return "; ".join(f"{file} {ranges_in_words(ranges_of(numbers))}" for (file, _), numbers in sorted(lines.items()))
+        days[one.tally] = f", recorded {one.recorded_at[:10]}" if recorded else ""
+    once = next(iter(days.values())) if len(set(days.values())) == 1 else ""
+    return (
+        "; ".join(
+            f"{file} {ranges_in_words(ranges_of(numbers))} (tally {tally}{'' if once else days[tally]})"
+            for (file, tally), numbers in sorted(lines.items())
+        )
+        + once
+    )
 
 
 def since_lines(decision: DecisionTold, units: Units) -> Iterator[str]:
@@ -247,18 +265,25 @@ def since_lines(decision: DecisionTold, units: Units) -> Iterator[str]:
     steps = [f"{step.at[:10]} {correction_words(step)}" for step in decision.corrections]
     if len(steps) > MOST_CHANGES:
         steps = [*steps[:MOST_CHANGES], f"and {len(steps) - MOST_CHANGES:,} more corrections"]
-    told = []
-    for one in moved[:MOST_CHANGES]:
-        where = ", ".join(
-            str(part) for part in (one.then.bearer, one.then.position, one.then.stage) if part is not None
-        )
-        name = f"{one.then.figure} {one.then.season}" + (f" ({where})" if where else "")
-        rows = files_in_words(one.gained)
-        came = f"; rows that came since: {rows}" if rows else ""
-        told.append(f"{name}: {then_and_now(one, units)}{came}")
-    if len(moved) > MOST_CHANGES:
-        told.append(f"and {len(moved) - MOST_CHANGES} more figures (--rows tells all)")
+    came = [one for one in moved if one.then.status == "pending" and one.now is not None and one.now.value is not None]
+    told = [f"{_named(one.then)}: {then_and_now(one, units)}{_gained(one)}" for one in moved if one not in came]
+    if len(told) > MOST_CHANGES:
+        told = [*told[:MOST_CHANGES], f"and {len(told) - MOST_CHANGES} more figures (--rows tells all)"]
+    if came:
+        known = ", ".join(f"{_named(one.then)} {number_of(one.now, units)}" for one in came[:MOST_CHANGES])
+        rows = files_in_words(row for one in came for row in one.gained)
+        told.append(f"no longer pending: {known}; rows that came since: {rows}")
     yield from labelled("since then", [*steps, *told])
+
+
+def _named(figure: Figure) -> str:
+    where = [str(part) for part in (figure.bearer, figure.position, figure.stage) if part is not None]
+    return f"{figure.figure} {figure.season}" + (f" ({', '.join(where)})" if where else "")
+
+
+def _gained(one: EvidenceTold) -> str:
+    rows = files_in_words(one.gained)
+    return f"; rows that came since: {rows}" if rows else ""
 
 
 def then_and_now(one: EvidenceTold, units: Units) -> str:
@@ -292,7 +317,7 @@ def done_words(done: DoneTold, units: Units) -> Iterator[str]:
     why = f"{': ' if done.verdict == 'done' else ', '}{done.why}" if done.why else ""
     yield f"{' '.join(parts)}{when}{words}{verdict}{why}"
     if done.rows:
-        yield f"  {files_in_words(done.rows)}"
+        yield f"  {files_in_words(done.rows, recorded=True)}"
 
 
 def outcome_words(outcome: OutcomeTold, units: Units) -> Iterator[str]:
@@ -303,7 +328,7 @@ def outcome_words(outcome: OutcomeTold, units: Units) -> Iterator[str]:
         why = f": {outcome.why}" if outcome.why else ""
         yield f"{outcome.verdict.upper()}: {outcome.figure} {number}, expected {expected}{why}"
         if outcome.rows:
-            yield f"  {files_in_words(outcome.rows)}"
+            yield f"  {files_in_words(outcome.rows, recorded=True)}"
     else:
         yield f"{outcome.figure} {number}{': ' if outcome.why else ''}{outcome.why}"
 
@@ -313,12 +338,14 @@ def balance_lines(balances: Sequence[Balance], units: Units) -> Iterator[str]:
     unit, factor = ("lb", 1 / float(POUND_KG)) if units == "us" else ("kg", 1.0)
     yield f"mass balance, {unit}: picked = accepted + refused + deducted; crop = picked + left"
     names = ("loads", "picked", "accepted", "refused", "deducted", "left", "crop")
-    yield f"  {'':12}" + "".join(name.rjust(9) for name in names)
+    yield f"  {'':12}{names[0]:>6}" + "".join(name.rjust(9) for name in names[1:])
     for one in balances:
         masses = (one.picked_kg, one.accepted_kg, one.refused_kg, one.deducted_kg, one.left_kg, one.crop_kg)
         cells = "".join(write_number(mass * factor, 0).rjust(9) for mass in masses)
-        closed = "" if one.is_closed else "  not closed"
-        yield f"  {f'{one.block} {one.season}':12}{one.loads:9}{cells}{closed}".rstrip()
+        closed = "" if one.is_closed else " open"
+        yield f"  {f'{one.block} {one.season}':12}{one.loads:6}{cells}{closed}"
+    if not all(one.is_closed for one in balances):
+        yield "  open: the harvest of that block was not declared finished"
 
 
 def ticket_lines(trail: TicketTrail, units: Units) -> Iterator[str]:

@@ -50,6 +50,8 @@ MUST = {
 }
 """Figures that rest only on the loads that give a reading."""
 AT_ONCE = 500
+DAYS = ("date", "started_on", "finished_on")
+"""Columns that say when a record happened."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +65,8 @@ class RowsBehind:
     count : how many rows.
     tally, file : number and name of the kept file.
     lines : lines in it, as ranges.
+    happened_on : day of the count, weighing or work, "" where the rows have none.
+    recorded_at, entered_by : UTC time at which the file came in, and who entered it.
     """
 
     kind: str
@@ -72,6 +76,9 @@ class RowsBehind:
     tally: int
     file: str
     lines: Ranges
+    happened_on: str
+    recorded_at: str
+    entered_by: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,7 +223,8 @@ class _Finder:
     parents: dict[int, int] = field(default_factory=dict)
     shares: dict[tuple[int, int], list[Any]] = field(default_factory=dict)
     census_lines: dict[int, list[Any]] = field(default_factory=dict)
-    files: dict[int, str] = field(default_factory=dict)
+    files: dict[int, tuple[str, str, str]] = field(default_factory=dict)
+    days: dict[tuple[str, int], str] = field(default_factory=dict)
     places: dict[tuple[str, int], tuple[int, int]] = field(default_factory=dict)
     keys: dict[tuple[str, int], str] = field(default_factory=dict)
 
@@ -352,8 +360,7 @@ class _Finder:
             self._name("sample", set(parents.values()))
             # A number that no row has is told by `verify`.
             for number in (number for number in numbers if (kind, number) in self.places):
-                owner = ("sample", parents[number]) if number in parents else (kind, number)
-                groups[kind, self.keys[owner], self.places[kind, number][0]].append(number)
+                groups[kind, self.keys[self._owner(kind, number)], self.places[kind, number][0]].append(number)
         return tuple(
             RowsBehind(
                 kind,
@@ -361,8 +368,10 @@ class _Finder:
                 ranges_of(numbers),
                 len(numbers),
                 tally,
-                self.files[tally],
+                self.files[tally][0],
                 ranges_of(self.places[kind, number][1] for number in numbers),
+                self.days.get(self._owner(kind, numbers[0]), ""),
+                *self.files[tally][1:],
             )
             for (kind, key, tally), numbers in sorted(groups.items(), key=_rank)
         )
@@ -376,11 +385,22 @@ class _Finder:
             self.parents |= {row[0]: row[1] for row in self.connection.execute(query)}
         return {number: self.parents[number] for number in numbers if number in self.parents}
 
+    def _owner(self, kind: str, number: int) -> tuple[str, int]:
+        """Give what a row is named by: its sample, or itself."""
+        return ("sample", self.parents[number]) if KINDS[kind].sampled else (kind, number)
+
     def _name(self, kind: str, numbers: set[int]) -> None:
-        """Read the keys of records that were not met before."""
+        """Read the keys and days of records that were not met before."""
         unnamed = sorted(number for number in numbers if (kind, number) not in self.keys)
         found = keys_of(self.connection, KINDS[kind], unnamed)
         self.keys |= {(kind, number): key for number, key in found.items()}
+        table = TABLES[kind]
+        day = next((table.c[name] for name in DAYS if name in table.c), None)
+        if day is None:
+            return
+        for start in range(0, len(unnamed), AT_ONCE):
+            query = select(table.c.record, day).where(table.c.record.in_(unnamed[start : start + AT_ONCE]))
+            self.days |= {(kind, row[0]): f"{row[1]}" for row in self.connection.execute(query)}
 
     def _place(self, records: Records) -> None:
         """Read the file, line and key of records that were not met before."""
@@ -403,8 +423,9 @@ class _Finder:
         }
         new = sorted(tallies - set(self.files))
         for start in range(0, len(new), AT_ONCE):
-            query = select(TALLY.c.number, TALLY.c.name).where(TALLY.c.number.in_(new[start : start + AT_ONCE]))
-            self.files |= {row[0]: row[1] for row in self.connection.execute(query)}
+            wanted = TALLY.c.number.in_(new[start : start + AT_ONCE])
+            files = select(TALLY.c.number, TALLY.c.name, TALLY.c.at, TALLY.c.by).where(wanted)
+            self.files |= {row[0]: (row[1], row[2], row[3]) for row in self.connection.execute(files)}
 
 
 def _add(records: Records, kind: str, number: np.int64) -> None:
