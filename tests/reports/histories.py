@@ -7,6 +7,7 @@ import math
 import random
 from dataclasses import replace
 
+from tests.reports import beside
 from vinebook.seasons.catalogue import FIGURES
 from vinebook.seasons.model import (
     Band,
@@ -224,6 +225,7 @@ def twelve_seasons() -> BlockHistory:
         build.fruitfulness(season, "cordon spur", (0.42, 1.32, 1.58))
     for season in (2014, 2016):
         build.fruitfulness(season, "cane", (0.12, 0.7, 1.0, 1.3, 1.45, 1.5, 1.55, 1.4, 1.42, 1.3))
+    beside.add_canopy(build, (2020, 2022, 2023))
     visits = tuple(
         VisitFacts(
             season,
@@ -261,6 +263,7 @@ def twelve_seasons() -> BlockHistory:
             EventFacts(2022, dt.date(2022, 7, 11), "hail", 15.0, ""),
         ),
         predecessors=(RelatedBlock("B2", "Bench", "split"),),
+        **beside.facts((2020, 2022, 2023, 2024)),
     )
 
 
@@ -293,6 +296,7 @@ def twentyfive_seasons() -> BlockHistory:
             continue
         build.season(season, frost=season in (2003, 2017), few=season % 5 == 0)
         build.fruitfulness(season, "cordon spur", (0.4, 1.3, 1.6))
+    beside.add_canopy(build, range(2000, 2025))
     events = tuple(
         EventFacts(season, dt.date(season, 4, 20), what, 30.0, "seen after the night of the 19th")
         for season, what in (
@@ -314,6 +318,7 @@ def twentyfive_seasons() -> BlockHistory:
             PlantingFacts(2011, None, "Riesling", "239", "SO4", 2011, 2019, 2.2, 1.1, 4900),
         ),
         events=events,
+        **beside.facts(seasons) | {"cordon": beside.cordon(2024, arms=4, spurs=14, step_cm=6.5)},
     )
 
 
@@ -386,6 +391,7 @@ def hostile() -> BlockHistory:
         visits=(VisitFacts(2018, dt.date(2017, 7, 3), None, "mixed", None, None, "", mark * 3),),
         predecessors=(RelatedBlock(mark, long_name, "merger"), RelatedBlock("B1", "", "renaming")),
         successors=(RelatedBlock("B9", mark, "split"),),
+        **beside.facts((2019, 2020), mark, mark),
     )
 
 

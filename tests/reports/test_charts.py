@@ -16,7 +16,7 @@ from vinebook.reports.history import history_page
 from vinebook.reports.labels import Box, Segment, Wanted, place, wrap
 from vinebook.reports.scales import nice_top
 from vinebook.reports.strip import season_flags
-from vinebook.reports.svg import CROP, INK, TYPE_PT, WOOD
+from vinebook.reports.svg import CROP, GREY, INK, TYPE_PT, WOOD
 
 AXIS = Axis(tuple(str(season) for season in range(2018, 2025)), 400.0, 96.0)
 
@@ -67,6 +67,29 @@ def test_an_interval_that_runs_off_the_scale_has_an_arrowhead() -> None:
     points = (Point(5.0, 4.0, 60.0, "5"), Point(6.0, 5.0, 7.0, "6"))
     svg = charts.draw_panel(Panel(points, INK), Axis(("1", "2"), 300, 96), is_first=True, is_last=True)
     assert svg.count('fill="none"') == 1
+
+
+@pytest.mark.parametrize(("low", "high", "arrows"), [(4, 8, 0), (4, 40, 1), (4, None, 1), (30, 40, 1), (None, 8, 0)])
+def test_a_band_that_goes_on_beyond_the_scale_has_an_arrowhead(
+    low: float | None, high: float | None, arrows: int
+) -> None:
+    points = (Point(5.0, label="5", has_band=True, band_low=low, band_high=high), Point(6.0, label="6"))
+    svg = charts.draw_panel(Panel(points, INK), Axis(("1", "2"), 300, 96), is_first=True, is_last=True)
+    assert svg.count('fill="none"') == arrows
+
+
+def test_what_was_said_before_stands_beside_its_point() -> None:
+    beside = ((Point(5.5, 4.0, 8.0),), (), (Point(6.0), Point(7.0)))
+    drawn = Panel(panel([5, 6, 7]).points, CROP, beside=beside, is_joined=False)
+    svg = charts.draw_panel(drawn, Axis(tuple("abc"), 300, 96), is_first=True, is_last=True)
+    assert svg.count('stroke-width="1.2"') == 3
+    assert svg.count(f'stroke="{GREY}" stroke-width="0.55"') == 1
+
+
+def test_a_scale_can_begin_above_zero() -> None:
+    drawn = Panel(panel([3.2, 3.3]).points, CROP, foot=3.0, top=3.4)
+    svg = charts.draw_panel(drawn, Axis(tuple("ab"), 300, 96), is_first=True, is_last=True)
+    assert re.findall(r'text-anchor="end">([^<]+)<', svg) == ["3", "3.2", "3.4"]
 
 
 def test_a_band_reaches_from_its_first_season_to_the_next_band() -> None:

@@ -131,7 +131,7 @@ def test_the_last_page_says_how_to_check_it() -> None:
 
 def test_units_of_the_other_system_do_not_appear() -> None:
     us = Outline(history_html(histories.five_seasons(), units="us")).text
-    body = us[: us.index("Sources of the bands")].replace("\u00a0", " ")
+    body = us[: us.index("Appendix: how each figure")].replace("\u00a0", " ")
     assert "ton/acre" in body
     assert not re.search(r"\d (kg|m|ha|t|t/ha|kg/m)\b", body)
     assert "per metre" not in body

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import importlib
 import os
 import shutil
 import subprocess
@@ -62,7 +63,7 @@ def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.mark.slow
 def test_two_checkouts_in_two_surroundings_give_the_same_bytes(book: Path, tmp_path: Path) -> None:
-    from numpy._core._multiarray_umath import __cpu_dispatch__, __cpu_features__
+    umath = importlib.import_module("numpy._core._multiarray_umath")
 
     there = tmp_path / "another place" / "checkout"
     for name in SHIPPED:
@@ -73,7 +74,7 @@ def test_two_checkouts_in_two_surroundings_give_the_same_bytes(book: Path, tmp_p
     elsewhere = tmp_path / "elsewhere"
     elsewhere.mkdir()
     shutil.copy(book / "book.db", elsewhere / "book.db")
-    has = [feature for feature in __cpu_dispatch__ if __cpu_features__.get(feature)]
+    has = [feature for feature in umath.__cpu_dispatch__ if umath.__cpu_features__.get(feature)]
     assert has, "this processor has nothing beyond numpy's baseline: nothing would be shown"
     here = made(TOP, book, 0o022, TZ="UTC", LC_ALL="C.UTF-8", PYTHONHASHSEED="1")
     other = made(

@@ -155,13 +155,13 @@ def test_spurs_are_not_missed_where_a_block_is_pruned_to_canes() -> None:
 
 
 def test_fixed_marks_say_what_the_seasons_floor_says() -> None:
-    for note in (Note.FEW, Note.FEW_LOTS):
+    for note in (Note.FEW, Note.FEW_LOTS, Note.FEW_PROBED):
         assert marks.fixed_marks(figure(2020, low=0.5, high=2.0, note=words_of(note, {}))) == ["†"]
     by_hand = figure(2020, chosen="hand_picked", note=words_of(Note.HAND_PICKED, {}))
     assert marks.fixed_marks(by_hand) == ["§"]
-    for note in (Note.FEW, Note.FEW_LOTS, Note.HAND_PICKED):
+    for note in (Note.FEW, Note.FEW_LOTS, Note.FEW_PROBED, Note.HAND_PICKED):
         assert marks.other_note(figure(2020, note=words_of(note, {}))) == ""
-    others = set(Note) - {Note.FEW, Note.FEW_LOTS}
+    others = set(Note) - {Note.FEW, Note.FEW_LOTS, Note.FEW_PROBED}
     named = ("season", "next", "census", "tickets", "open_tickets", "set_aside", "young")
     facts: dict[str, object] = dict.fromkeys(named, "")
     assert not any("†" in marks.fixed_marks(figure(2020, note=words_of(note, facts))) for note in others)

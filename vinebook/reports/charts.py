@@ -302,7 +302,7 @@ def _wanted(point: Point, x: float, y: _Scale, scale_end: float) -> Wanted:
     top, bottom = y(value) - DOT_PT, y(value) + DOT_PT
     if point.low is not None and point.high is not None and point.high <= scale_end:
         top, bottom = min(y(point.high), top), max(y(point.low), bottom)
-    return Wanted(point.label, x, y(value), top, bottom, svg.width_of(point.label), TYPE_PT * 0.9)
+    return Wanted(point.label, x, y(value), top, bottom, svg.width_of(point.label), TYPE_PT)
 
 
 def _flag_rows(axis: Axis) -> int:

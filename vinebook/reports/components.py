@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from vinebook.reports.tables import SeasonFigures
 
 LEAST_SEASONS = 3
-ROW_PT = 58.0
+ROW_PT = 54.0
 WIDEST_BAR_PT = 9.0
 ROWS = (
     ("shoots", "Shoots", "per bearing vine", INK),

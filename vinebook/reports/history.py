@@ -12,6 +12,7 @@ from vinebook.reports.census_charts import draw_census
 from vinebook.reports.components import draw_components
 from vinebook.reports.figure_charts import width_of_pair
 from vinebook.reports.frame import PROGRAM, make_frame, record_of
+from vinebook.reports.history_flow import left_of_last_page
 from vinebook.reports.numbers import Units, with_words_of
 from vinebook.reports.packing import lines_of, pack_sheets
 from vinebook.reports.paper import FORMATS
@@ -29,6 +30,10 @@ if TYPE_CHECKING:
     from vinebook.seasons.model import BlockHistory
 
 APPENDIX_HEAD_PT = 96.0
+SPARE_PT = 44.0
+"""White over the appendix, and what an estimate may be wrong by."""
+LEAST_SHARE_BEGUN = 0.42
+"""The appendix begins under the other sections where at least this share of the page is left."""
 RECORD_PT = 150.0
 OPEN_HEAD_PT = 62.0
 BANDS_HEAD_PT = 92.0
@@ -106,15 +111,17 @@ def history_page(
         "visits": facts.visit_table(history, figures, units),
         "events": facts.event_table(history),
         "open_rows": open_rows,
-        "spreads": pack_sheets(
-            appendix.figure_sheets(history.figures, units),
-            width_pt,
-            page_pt,
-            page_pt - APPENDIX_HEAD_PT,
-            _last_height(open_rows, bands, warnings, width_pt),
-        ),
         "bands": bands,
     }
+    left_pt = left_of_last_page(values, page_pt - room_pt, width_pt, page_pt) - SPARE_PT
+    values["is_apart"] = left_pt < page_pt * LEAST_SHARE_BEGUN
+    values["spreads"] = pack_sheets(
+        appendix.figure_sheets(history.figures, units),
+        width_pt,
+        page_pt,
+        (page_pt if values["is_apart"] else left_pt) - APPENDIX_HEAD_PT,
+        _last_height(open_rows, bands, warnings, width_pt),
+    )
     drawn = [
         *charts,
         *([balance] if balance else []),

@@ -108,7 +108,7 @@ def _cordon(history: BlockHistory, units: Units, width_pt: float) -> Chart | Non
     return Chart(
         "cordon.svg",
         f"A cordon of {vine.season}, to scale",
-        f"dimensions in {unit}",
+        f"dimensions in {'centimetres' if units == 'metric' else 'inches'}",
         f"Drawing of a vine with {join_words([_arm_words(arm, units) for arm in arms])}. {note}",
         drawing.draw_cordons(arms, width_pt, units, longest=bare, is_hanging=is_hanging),
         note,

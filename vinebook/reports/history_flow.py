@@ -1,0 +1,167 @@
+"""What is left of the page on which the sections of a history end, piece by piece as its template has them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from vinebook.reports.figure_charts import SHARE_OF_THREE
+from vinebook.reports.flow import (
+    BLOCK_PT,
+    H2_PT,
+    NOTE_PT,
+    SECTION_PT,
+    Flow,
+    grid_rows,
+    row_height,
+    strip_height,
+    table_height,
+)
+from vinebook.reports.packing import lines_of
+from vinebook.reports.strip import LABEL_COLUMN_PT
+
+if TYPE_CHECKING:
+    from vinebook.reports.tables import Table
+
+CAUTION_PT = 13 + 1.6 + 9
+CAUTION_LINE_PT = 11.5
+CAUTION_SIGNS = 405
+"""Length of the longer of the two cautions."""
+STRIP_SLACK_PT = 14.0
+SCALES = (0.97, 1.0, 1.03)
+MOST_KEPT_ROWS = 30
+POSITION_SHARE = 0.48
+
+
+def left_of_last_page(values: dict[str, Any], head_pt: float, width_pt: float, page_pt: float) -> float:
+    """Give what is left under the last section before the appendix, estimated in points: the least of three estimates.
+
+    A page a little higher or lower shows whether a section stands so near to a foot that nobody can tell.
+
+    Parameters
+    ----------
+    values : what the template of the history is filled with.
+    head_pt : height of what stands over the strip of the first page.
+    width_pt, page_pt : width and height of a page's text.
+    """
+    return min(_left(values, head_pt, width_pt, page_pt, scale) for scale in SCALES)
+
+
+def _left(values: dict[str, Any], head_pt: float, width_pt: float, page_pt: float, scale: float) -> float:
+    pages = _Pages(values, width_pt, page_pt * scale)
+    pages.flow.used_pt = head_pt
+    if values["charts"]:
+        height = strip_height(values["charts"], how=True) - 14
+        # The strip is drawn to fill the first page, so it is on it but for rounding.
+        if page_pt < head_pt + height < page_pt + STRIP_SLACK_PT:
+            height = page_pt - head_pt
+        pages.flow.keep(height)
+    if values["events"]:
+        pages.flow.keep(H2_PT + pages.height(values["events"], is_titled=False), SECTION_PT)
+    pages.seasons()
+    pages.crop()
+    pages.positions()
+    pages.wood_and_canopy()
+    pages.given()
+    pages.standing()
+    return pages.flow.left_pt
+
+
+class _Pages:
+    """The sections of a history as they fill pages."""
+
+    def __init__(self, values: dict[str, Any], width_pt: float, page_pt: float) -> None:
+        self.values = values
+        self.width_pt = width_pt
+        self.flow = Flow(page_pt)
+        words = "x" * 8
+        lines = lines_of(" ".join([words] * (CAUTION_SIGNS // 9)), width_pt - 20, 8.5)
+        self.caution_pt = CAUTION_PT + CAUTION_LINE_PT * lines
+
+    def height(self, table: Table, *, is_titled: bool = True) -> float:
+        return table_height(table, self.width_pt, is_titled=is_titled)
+
+    def block(self, table: Table | None) -> None:
+        if table:
+            place = self.flow.keep if len(table.rows) <= MOST_KEPT_ROWS else self.flow.pour
+            place(BLOCK_PT + self.height(table))
+
+    def seasons(self) -> None:
+        tables = self.values["season_tables"]
+        if tables:
+            self.flow.keep(H2_PT + self.caution_pt + 2 + self.height(tables[0]), SECTION_PT)
+            for table in tables[1:]:
+                self.block(table)
+
+    def crop(self) -> None:
+        values = self.values
+        if values["balance"]:
+            lines = lines_of(values["readings"], self.width_pt - LABEL_COLUMN_PT, 7.5)
+            below = 2 + NOTE_PT * lines if values["readings"] else 0
+            self.flow.keep(H2_PT + strip_height([values["balance"]]) + below, SECTION_PT)
+        for name in ("components", "ripening"):
+            if values[name]:
+                self.flow.keep(H2_PT + NOTE_PT + strip_height(values[name]), SECTION_PT)
+        if values["estimated"]:
+            self.flow.keep(H2_PT + strip_height([values["estimated"]]), SECTION_PT)
+            self.block(values["estimates"])
+        elif values["estimates"]:
+            self.flow.keep(H2_PT + self.height(values["estimates"]), SECTION_PT)
+
+    def positions(self) -> None:
+        tables, charts = self.values["position_tables"], self.values["positions"]
+        if not tables:
+            return
+        rows = [charts[i : i + 2] for i in range(0, len(charts), 2)]
+        each = self.width_pt * POSITION_SHARE
+        first = row_height(rows[0], each, 6, with_unit=False) if rows else 0.0
+        self.flow.keep(H2_PT + NOTE_PT + first, SECTION_PT)
+        for row in rows[1:]:
+            self.flow.keep(row_height(row, each, 6, with_unit=False))
+        for table in tables:
+            if not table.is_narrow:
+                self.block(table)
+        narrow = [table for table in tables if table.is_narrow]
+        for i in range(0, len(narrow), 3):
+            self.flow.keep(BLOCK_PT + max(table_height(t, self.width_pt * SHARE_OF_THREE) for t in narrow[i : i + 3]))
+
+    def wood_and_canopy(self) -> None:
+        spurs, canopy = self.values["spurs"], self.values["canopy"]
+        if spurs:
+            self.flow.keep(H2_PT + (self.height(spurs.table, is_titled=False) if spurs.table else 0), SECTION_PT)
+            if spurs.cordon:
+                note = NOTE_PT * lines_of(spurs.cordon.note, self.width_pt, 7.5)
+                self.flow.keep(BLOCK_PT + 13 + note + 7 + strip_height([spurs.cordon]) - 14 + 2 * NOTE_PT)
+            for height in grid_rows(spurs.charts, self.width_pt):
+                self.flow.keep(height)
+        if canopy:
+            if canopy.table:
+                self.flow.keep(H2_PT + self.height(canopy.table, is_titled=False), SECTION_PT)
+                for height in grid_rows(canopy.charts, self.width_pt):
+                    self.flow.keep(height)
+            if canopy.work:
+                place = self.flow.keep if len(canopy.work.rows) <= MOST_KEPT_ROWS else self.flow.pour
+                head = 0 if canopy.table else H2_PT
+                place(head + BLOCK_PT + self.height(canopy.work), 0 if canopy.table else SECTION_PT)
+
+    def given(self) -> None:
+        decisions, visits = self.values["decisions"], self.values["visits"]
+        if decisions:
+            place = self.flow.keep if len(decisions.rows) <= 12 else self.flow.pour
+            place(H2_PT + self.height(decisions, is_titled=False), SECTION_PT)
+        if visits:
+            self.flow.keep(H2_PT + self.caution_pt + 2 + self.height(visits, is_titled=False), SECTION_PT)
+
+    def standing(self) -> None:
+        values = self.values
+        tables = [values[name] for name in ("planting", "training", "certification") if values[name]]
+        if not tables and not values["census"]:
+            return
+        self.flow.pour(H2_PT, SECTION_PT)
+        for number, table in enumerate(tables):
+            self.flow.keep(self.height(table) + (BLOCK_PT if number else 0))
+        if values["census"]:
+            charts = values["census_charts"]
+            height = self.height(values["census"])
+            if charts:
+                height += row_height(charts, self.width_pt * SHARE_OF_THREE, BLOCK_PT)
+            self.flow.keep(BLOCK_PT + height)
