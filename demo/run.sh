@@ -33,14 +33,14 @@ say "figures of Kiln Field (V2): a season that is complete, and one that waits f
 say "what was decided for Kiln Field (V2) for 2024, on what, and what came of it"
 "$bin/vinebook" trail V2 --season 2024
 
-say "printing the history of every block"
-"$bin/vinebook" --format csv list block >"$out/blocks.csv"
-blocks=$("$bin/python" -c 'import csv, sys; print(*(row["code"] for row in csv.DictReader(open(sys.argv[1], encoding="utf-8"))))' "$out/blocks.csv")
-rm "$out/blocks.csv"
-for block in $blocks; do
-  "$bin/vinebook" report history "$block" -o "$out/$block.pdf"
-done
+say "printing the history of every block, side by side over the cores, and one in US units on Letter"
+"$bin/vinebook" report history --all -o "$out"
 "$bin/vinebook" --units us report history V2 --paper letter -o "$out/V2-letter-us.pdf"
+
+say "printing what a winery is handed, what an auditor is handed, and what a manager looks at"
+"$bin/vinebook" report statement --to "Orvasket Cellars" --season 2024 --share 60 -o "$out/statement.pdf"
+"$bin/vinebook" report trail V1 V2 --bound -o "$out/trails.pdf"
+"$bin/vinebook" report overview --season 2025 -o "$out/overview.pdf"
 
 "$bin/vinebook" verify
 say "the book is $VINEBOOK_BOOK, its tallies are in $out/tallies, and these are the PDFs:"
