@@ -59,7 +59,7 @@ def _narrow(monkeypatch: pytest.MonkeyPatch) -> None:
             "nodes_per_spur": st.integers(1, 10),
         },
     ),
-    st.none() | st.tuples(st.floats(0, 100), st.sampled_from(sorted(INJURY_RULES))),
+    st.none() | st.tuples(st.integers(0, 100).map(float), st.sampled_from(sorted(INJURY_RULES))),
     st.sampled_from([None, cordon(1.2), cordon(None), cordon(1.2, pruned="mixed"), cordon(0.0, arms=0)]),
 )
 def test_any_record_is_answered(
