@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Literal
 
+from vinebook.advice.dead_buds import SOURCES
 from vinebook.advice.own_record import OUTCOMES
 from vinebook.advice.pruning_plan import rounded
 from vinebook.advice.ways import why_no_range
@@ -57,8 +58,9 @@ def nodes_lines(told: NodesToKeep, units: Units, *, shows_all: bool, shows_table
         yield from _wrapped(f"{_sentence(note)}", width)
     if told.dead_buds is not None and told.dead_buds.rule:
         dead = told.dead_buds
+        ends = "" if dead.low is None or dead.high is None else f" ({dead.low:.0f}–{dead.high:.0f} %)"
         yield from _wrapped(
-            f"Dead buds: {dead.percent:.0f} % of {dead.buds}; {dead.rule}: {dead.words}.",
+            f"Dead buds: {dead.percent:.0f} %{ends} of {dead.buds}; {dead.rule}: {dead.words} ({SOURCES[dead.rule]}).",
             width,
         )
     yield from _plan(told, units, width)
