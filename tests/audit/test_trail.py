@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import random
 from typing import TYPE_CHECKING
 
 import pytest
@@ -10,7 +11,7 @@ import pytest
 from tests.audit.trails import decided, harvest, only, settle, ticket, trail, visit, wood
 from vinebook.audit.trail_duties import DUTIES, SOURCES, duties_of, duties_page
 from vinebook.audit.trail_outcome import judged, kept_verdict
-from vinebook.errors import WordsError
+from vinebook.errors import VinebookError, WordsError
 from vinebook.intake.amending import amend
 from vinebook.intake.striking import strike
 from vinebook.intake.typed import add_record, replace_tally
@@ -366,3 +367,73 @@ def test_the_table_of_duties_names_every_rule_with_its_source() -> None:
     for duty in DUTIES:
         assert f"| {duty.asks} | {duty.where} |" in page
         assert (duty.shown is None) == ("kept elsewhere" in duty.where), duty
+
+
+class Meddler:
+    """Corrects what a decision rests on, at random; what the record refuses is left."""
+
+    def __init__(self, desk: Desk, seed: int) -> None:
+        self._desk = desk
+        self._chance = random.Random(seed)  # noqa: S311 - no secret
+        self._made = 0
+
+    def step(self) -> None:
+        """Make one correction."""
+        name = self._chance.choice(["weight", "nodes", "vine", "sample", "close", "census", "spacing", "load", "count"])
+        try:
+            getattr(self, f"_{name}")()
+        except VinebookError:
+            return
+
+    def _any(self, kind: str) -> str:
+        live = [row["record"] for row in self._desk.stored(kind) if row["struck_at"] is None]
+        return f"#{self._chance.choice(live or [0])}"
+
+    def _amend(self, kind: str, **changes: str) -> None:
+        amend(self._desk.book, kind, self._any(kind), changes, reason="typo", by="RM")
+
+    def _weight(self) -> None:
+        self._amend("pruned_vine", prunings=f"{self._chance.uniform(0.2, 1.5):.2f} kg")
+
+    def _nodes(self) -> None:
+        self._amend("pruned_vine", nodes_on_spurs=str(self._chance.randrange(10, 30)))
+
+    def _vine(self) -> None:
+        strike(self._desk.book, "pruned_vine", self._any("pruned_vine"), reason="typo", by="RM")
+
+    def _sample(self) -> None:
+        strike(self._desk.book, "sample", self._any("sample"), reason="typo", by="RM", with_rows=True)
+
+    def _close(self) -> None:
+        self._amend("harvest_close", fruit_left=str(self._chance.randrange(200)))
+
+    def _census(self) -> None:
+        self._amend("vine_census", bearing=str(self._chance.randrange(300, 470)), positions="")
+
+    def _spacing(self) -> None:
+        self._amend("planting", vine_spacing=f"{self._chance.uniform(1, 2):.2f} m")
+
+    def _load(self) -> None:
+        self._made += 1
+        values = {"number": f"X{self._made}", "basis": "net_as_given", "net": str(self._chance.randrange(1500, 2500))}
+        add_record(self._desk.book, "load", values, by="RM", supersedes=self._any("load"), reason="misread")
+
+    def _count(self) -> None:
+        self._made += 1
+        day = f"2024-01-{13 + self._made % 15:02}"
+        self._desk.load_texts(**{f"more{self._made}": wood(day, step=self._chance.uniform(0, 0.1))})
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_every_figure_that_reads_otherwise_names_what_changed_it(estate: Desk, seed: int) -> None:
+    before = [one.then for one in only(estate).evidence]
+    meddler = Meddler(estate, seed)
+    for _ in range(12):
+        meddler.step()
+    told = only(estate)
+    assert [one.then for one in told.evidence] == before
+    assert any(one.is_changed for one in told.evidence)
+    for one in told.evidence:
+        if one.is_changed:
+            assert one.corrections or one.gained or one.lost, one
+    assert estate.verify().differences == []

@@ -180,6 +180,18 @@ def test_the_wood_of_a_season_is_that_of_the_next_visit(book: Book) -> None:
     assert visits == ["A1/2024"]
 
 
+def test_the_share_of_gaps_names_the_own_band_in_force(book: Book) -> None:
+    block = rich(book)
+    given = {"figure": "spur_spacing", "source": "by the grower"}
+    book.add("target_band", vineyard=book.vineyard, low=8.0, high=20.0, from_season=2020, **given)
+    earlier = book.add("target_band", block=block, low=9.0, high=18.0, from_season=2020, **given)
+    latest = book.add("target_band", block=block, low=10.0, high=12.0, from_season=2023, **given)
+    book.add("target_band", block=block, low=1.0, high=2.0, from_season=2024, **given)
+    for season, band in ((2022, earlier), (2023, latest)):
+        [traced] = rows_behind(book.connection, [book.figure(block, season, "spur_spacing_within_share")])
+        assert named(traced)["target_band"] == {band}
+
+
 def test_a_pending_figure_has_the_rows_that_are_there(book: Book) -> None:
     block = book.block()
     book.load({block: None}, 2023, "2023-09-12", 900)

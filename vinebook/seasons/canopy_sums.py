@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from sqlalchemy import Connection
 
+    from vinebook.seasons.places import Blocks
     from vinebook.seasons.samples import Samples
 
     Floats = NDArray[np.float64]
@@ -102,6 +103,25 @@ def sum_buds(connection: Connection, samples: Samples) -> Aggregates:
     return sums_of_units(sample, np.zeros_like(sample), {"dead": (buds, dead)})
 
 
+def gap_bands(connection: Connection, blocks: Blocks) -> list[tuple[Any, ...]]:
+    """Give the own bands of spur spacing of blocks, the one in force last.
+
+    The band of the block itself wins over its vineyard's, and of each the latest.
+
+    Returns
+    -------
+    Whether it is the block's own, first season, low and high in cm, permanent number of the block, and of the band.
+    """
+    band, block = TABLES["target_band"], TABLES["block"]
+    statement = (
+        select(band.c.vineyard.is_(None), band.c.from_season, band.c.low, band.c.high, block.c.record, band.c.record)
+        .join(block, (block.c.record == band.c.block) | (block.c.vineyard == band.c.vineyard))
+        .where(live(band), live(block), band.c.figure == "spur_spacing")
+    )
+    rows = connection.execute(blocks.only(statement, block.c.record)).fetchall()
+    return [tuple(row) for row in sorted(rows, key=lambda row: (bool(row[0]), row[1]))]
+
+
 def gap_limits(connection: Connection, samples: Samples, cells: int) -> tuple[Floats, Floats]:
     """Give the least and the most gap of each cell in metres: own band of block or vineyard, else 10–15 cm.
 
@@ -113,15 +133,7 @@ def gap_limits(connection: Connection, samples: Samples, cells: int) -> tuple[Fl
     low, high = np.full(cells, COMMON_GAP_M[0]), np.full(cells, COMMON_GAP_M[1])
     if not samples.has("bearer"):
         return low, high
-    band, block = TABLES["target_band"], TABLES["block"]
-    statement = (
-        select(band.c.vineyard.is_(None), band.c.from_season, band.c.low, band.c.high, block.c.record)
-        .join(block, (block.c.record == band.c.block) | (block.c.vineyard == band.c.vineyard))
-        .where(live(band), live(block), band.c.figure == "spur_spacing")
-    )
-    rows = connection.execute(samples.blocks.only(statement, block.c.record)).fetchall()
-    # The band of the block itself comes last and wins; of each, the latest.
-    for _, season, least, most, record in sorted(rows, key=lambda row: (bool(row[0]), row[1])):
+    for _, season, least, most, record, _ in gap_bands(connection, samples.blocks):
         mine = (samples.block == samples.blocks.index_of.get(record, -1)) & (samples.season >= season)
         low[samples.cell[mine]] = -np.inf if least is None else least / 100
         high[samples.cell[mine]] = np.inf if most is None else most / 100

@@ -108,6 +108,8 @@ class FigureColumn:
 
 def resting_where(column: FigureColumn, where: NDArray[np.bool_]) -> tuple[Pairs, ...]:
     """Give the samples that a column of all cells rests on, in the cells where the mask holds."""
+    if not where.any():
+        return ()
     return tuple((cell[where[cell]], sample[where[cell]]) for cell, sample in column.on_samples)
 
 

@@ -102,7 +102,7 @@ def _settle(column: FigureColumn, choice: Choice, moments: Moments) -> None:
     column.chosen = choice.chosen.astype(np.int16)
     column.dated_on = choice.day.copy()
     column.on_samples = ((choice.cell, choice.sample),)
-    column.weighed_by = moments.weighed_by.copy()
+    column.weighed_by = moments.weighed_by
     counted = moments.n > 0
     column.set_aside = moments.set_aside
     column.note(counted & (moments.set_aside > 0), Note.SET_ASIDE)

@@ -14,6 +14,7 @@ from vinebook.kinds import KINDS
 from vinebook.records.keys import keys_of
 from vinebook.records.tables import TABLES, TALLY
 from vinebook.seasons.arrays import SeasonArrays, season_arrays
+from vinebook.seasons.canopy_sums import gap_bands
 from vinebook.seasons.carried import parents_of
 from vinebook.seasons.catalogue import CARRIED
 from vinebook.seasons.columns import NO_CENSUS
@@ -281,6 +282,11 @@ class _Finder:
             _add(records, "training", gathered.training_record[cell])
         if column.name == "surveyed_area" or int(column.notes[entry]) & int(Note.SURVEYED):
             records["block"].add(number)
+        if column.name == "spur_spacing_within_share":
+            held = [
+                band for band in gap_bands(self.connection, gathered.blocks) if band[4] == number and band[1] <= season
+            ]
+            records["target_band"] |= {band[5] for band in held[-1:]}
         if column.on_harvest is not None and column.on_harvest[cell]:
             pick = None if column.pick is None else int(column.pick[entry])
             self._add_harvest(records, number, season, column.name, pick)
