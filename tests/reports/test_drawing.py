@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 import pytest
 
@@ -12,9 +13,13 @@ from tests.reports import beside, histories
 from tests.reports.test_charts import boxes_of
 from vinebook.reports import drawing
 from vinebook.reports.drawing import Arm, Bearer, Shoots, draw_bearer, draw_cordons, pick_scale
+from vinebook.reports.elevation import Plan, draw_vine
 from vinebook.reports.labels import Box
 from vinebook.reports.spurs import arms_of, spurs_section
 from vinebook.reports.tables import SeasonFigures
+
+if TYPE_CHECKING:
+    from vinebook.reports.numbers import Units
 
 WIDTH_PT = 493.0
 
@@ -122,3 +127,26 @@ def test_shoots_hang_where_the_training_of_the_season_lets_them() -> None:
 def test_a_block_without_bearers_has_no_section() -> None:
     history = histories.five_seasons()
     assert spurs_section(history, SeasonFigures(history.figures), "metric", WIDTH_PT) is None
+
+
+def test_a_vine_stands_to_scale_between_its_wires() -> None:
+    plan = Plan(1.2, 0.8, (0.8, 1.1, 1.5), head=(Bearer(0, 8, is_cane=True), Bearer(0, 8, is_cane=True), Bearer(0, 2)))
+    svg = draw_vine(plan, 300.0, 260.0, "metric")
+    pt_of_m = drawing.PT_OF_M / int(re.findall(r"scale 1 : (\d+)", svg)[0])
+    (trunk,) = re.findall(r'd="M150 ([\d.]+)V([\d.]+)"', svg)
+    ground, head = map(float, trunk)
+    assert ground - head == pytest.approx(0.8 * pt_of_m, abs=0.02)
+    wires = sorted(float(y) for y in re.findall(r'd="M[\d.]+ ([\d.]+)L[\d.]+ \1" stroke="#b7b2ab"', svg))
+    assert [ground - y for y in wires] == pytest.approx([x * pt_of_m for x in (1.5, 1.1, 0.8)], abs=0.02)
+    assert [words for words in ("1.50 m", "1.10 m", "0.80 m") if words in svg] == ["1.50 m", "1.10 m", "0.80 m"]
+    assert float(re.findall(r'viewBox="0 0 [\d.]+ ([\d.]+)"', svg)[0]) <= 260.0
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_a_second_curtain_is_set_off_and_nothing_leaves_the_picture(units: Units) -> None:
+    arms = tuple(arm(f"arm {n}", [0.1, 0.22, 0.34], 0.6) for n in range(1, 5))
+    svg = draw_vine(Plan(1.2, 1.5, (1.5,), arms=arms), 240.0, 300.0, units)
+    assert len(spurs_at(svg)) == 12
+    width, height = (float(x) for x in re.findall(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg)[0])
+    assert all(box.is_within(Box(0, 0, width, height)) for box in boxes_of(svg))
+    assert all(0 < x < width for x in spurs_at(svg))

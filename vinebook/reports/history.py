@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 APPENDIX_HEAD_PT = 96.0
 SPARE_PT = 44.0
 """White over the appendix, and what an estimate may be wrong by."""
-LEAST_SHARE_BEGUN = 0.42
+LEAST_SHARE_BEGUN = 0.34
 """The appendix begins under the other sections where at least this share of the page is left."""
 RECORD_PT = 150.0
 OPEN_HEAD_PT = 62.0
