@@ -203,9 +203,13 @@ class TallyReader:
                 kept.append(row)
             elif any(cell.strip() for cell in row):
                 cells = f"has {len(row)} {'cell' if len(row) == 1 else 'cells'}"
-                self._faults.add(self._tally.name, line, "", cells, f"{width}, as in the headings")
+                told = (cells, f"{width}, as in the headings")
+                if self._tally.sheet:
+                    told = ("has something to the right of the headings", "nothing there, or a heading above it")
+                self._faults.add(self._tally.name, line, "", *told)
                 self._faults.unread.add(self._kind.name)
-            line += lines_of(row)
+            # A row of a workbook is one row, however many lines its cells hold.
+            line += 1 if self._tally.sheet else lines_of(row)
         return lines, kept
 
     def _conventions_of(self, texts: dict[str, Sequence[str]], samples: Sequence[Any], rows: int) -> list[Any] | None:
