@@ -75,7 +75,9 @@ def grouped(findings: Sequence[Finding]) -> list[str]:
             continue
         cells = f"{len(alike)} cells of column {first.column}" if first.column else f"{len(alike)} rows"
         tail = f"; expected {first.expected}" if first.expected else ""
-        told.append((first, f"{first.file}: {cells} ({_lines(first)} {first.line} to {last.line}), first {first.what}{tail}"))
+        told.append(
+            (first, f"{first.file}: {cells} ({_lines(first)} {first.line} to {last.line}), first {first.what}{tail}")
+        )
     return [words for _, words in sorted(told)]
 
 

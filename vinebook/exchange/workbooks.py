@@ -30,6 +30,8 @@ CHECKED_ROWS = 5_000
 """Rows below the headings that check what is typed."""
 RULED_ROWS = 24
 """Rows that are ruled, so that an empty form can be printed and filled in by hand."""
+WIDTH_OF_PAPER = 140
+"""Signs of a line on a sheet of paper that is printed without being made smaller."""
 LONGEST_INLINE_LIST = 250
 """Signs of a list of choices that stands in its check; a longer one goes to the sheet of lists."""
 FIXED = "2000-01-01T00:00:00Z"
@@ -50,14 +52,20 @@ _READ_ME = (
     ("", "You may change the unit of a whole column in its heading, to [lb] say."),
     ("", "Dates are dates of the spreadsheet program, or text written year-month-day: 2024-06-12."),
     ("", "A season is the calendar year of its harvest, in both hemispheres. Left empty it follows from the date."),
-    ("", "Cells that offer a list take only what is on it. A block that is not on its list is taken, after a question,"),
+    (
+        "",
+        "Cells that offer a list take only what is on it. A block that is not on its list is taken, after a question,",
+    ),
     ("", "if it stands on the sheet of blocks or is in the book."),
     ("", "Vines or lots that were counted together make one sample: give them the same block, date, how they were"),
     ("", "chosen and who counted. Missing and young vines that were drawn are written down, with their state."),
     ("#", "What not to do"),
     ("", "Do not merge cells, put titles or sums above, below or beside the rows, or hide what is filled in."),
     ("", "Do not rename headings. Columns may stand in any order, and those without a star may be deleted."),
-    ("", "Do not type thousands separators or percent signs into counts. Leave what was not counted empty: 0 is a count."),
+    (
+        "",
+        "Do not type thousands separators or percent signs into counts. Leave empty what was not counted; 0 is a count.",
+    ),
     ("", "Formulas are read by the values that they show. Copy values over them if you can."),
     ("", "Do not save as .xls or .ods, with macros or with a password: those are refused by name."),
     ("", "Whoever works in the rows keeps to the law and to the label of what was sprayed: no one enters a treated"),
@@ -65,7 +73,9 @@ _READ_ME = (
 )
 
 
-def form_workbook(kinds: Sequence[Kind], units: str = "metric", lists: Mapping[str, Sequence[str]] | None = None) -> bytes:
+def form_workbook(
+    kinds: Sequence[Kind], units: str = "metric", lists: Mapping[str, Sequence[str]] | None = None
+) -> bytes:
     """Give the empty forms of kinds as one XLSX workbook.
 
     Parameters
@@ -228,8 +238,10 @@ class _Sheet:
         sheet.print_area = f"A1:{last}{RULED_ROWS + 1}"
         sheet.print_options.gridLines = True
         sheet.oddHeader.left.text = f"{self._kind.name}: one row is {self._kind.one_row}".replace("&", "&&")
+        # A wide sheet is printed smaller, so its rows are made higher.
+        wide = sum(map(self._width, fields)) / WIDTH_OF_PAPER
         for row in range(2, RULED_ROWS + 2):
-            sheet.row_dimensions[row].height = 18
+            sheet.row_dimensions[row].height = 18 * max(1.0, wide)
 
     def _write_heading(self, at: int, field: Field, *, must: bool) -> int:
         """Write a heading and its note, and give how many lines it takes."""
@@ -277,7 +289,12 @@ class _Sheet:
                 # One that is not on the list may stand on another sheet.
                 given = {"type": "list", "formula1": place, "errorStyle": "warning"}
             case "date":
-                given = {"type": "date", "operator": "between", "formula1": "DATE(1950,1,1)", "formula2": "DATE(2199,12,31)"}
+                given = {
+                    "type": "date",
+                    "operator": "between",
+                    "formula1": "DATE(1950,1,1)",
+                    "formula2": "DATE(2199,12,31)",
+                }
             case "season":
                 given = {"type": "whole", "operator": "between", "formula1": "1800", "formula2": "2200"}
             case "count" | "number" | "measure" | "ticket":

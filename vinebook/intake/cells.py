@@ -97,7 +97,9 @@ class DecimalSigns:
 
     def __init__(self, delimiter: str) -> None:
         self._point = (
-            "a point as decimal sign in a file parted by commas" if delimiter else "a cell that holds a number, not text"
+            "a point as decimal sign in a file parted by commas"
+            if delimiter
+            else "a cell that holds a number, not text"
         )
         self.comma_may_be_decimal = delimiter == ";"
         self.seen: dict[str, str] = {}
@@ -154,7 +156,7 @@ class CellReader(dict[str, Any]):
             self.unusual.clear()
 
     def __missing__(self, text: str) -> Any:  # noqa: ANN401 - stored values are of several types
-        value = self._value(text)
+        value = Fault(*text.split(_REFUSED)[1:]) if text[:1] == _REFUSED else self._value(text)
         if isinstance(value, Fault):
             self.has_faults = True
         self[text] = value
@@ -169,9 +171,6 @@ class CellReader(dict[str, Any]):
             if field.required:
                 return Fault("is empty", _wanted(field, self.unit))
             return None
-        if cell[0] == _REFUSED:
-            _, what, expected = cell.split(_REFUSED)
-            return Fault(what, expected)
         longest = LONGEST.get(field.type, LONGEST_OF_OTHERS)
         if len(cell) > longest:
             return Fault(f"is {len(cell):,} characters long", f"at most {longest:,}")

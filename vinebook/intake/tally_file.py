@@ -347,7 +347,9 @@ def columns_of(
     for number, heading in enumerate(headings, 1):
         split = _split(heading)
         if split is None or split[0] not in fields:
-            which = "is" if heading.strip() else f"column {letters[number - 1] if letters else number} is empty, which is"
+            which = (
+                "is" if heading.strip() else f"column {letters[number - 1] if letters else number} is empty, which is"
+            )
             meant = _meant(heading, fields)
             what = f"{which} no heading of {with_article(kind.name)} tally"
             if meant is None:

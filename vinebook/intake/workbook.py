@@ -201,6 +201,7 @@ class _Opening:
 
     def _tally(self, part: SheetPart, workbook: _Held, size: int, sha256: str) -> TallyFile | None:
         name = f"{self._name}:{part.name}"
+        self._faults.name_cells(name, {})
         try:
             if part.trouble is not None:
                 raise part.trouble
@@ -353,6 +354,6 @@ def guarded(read: Callable[[], T]) -> T:
         return read()
     except (KeyboardInterrupt, SystemExit, GeneratorExit, MemoryError, OSError):
         raise
-    except BaseException as trouble:  # noqa: BLE001 - a panic of the library's own language is no Exception
+    except BaseException as trouble:
         words = " ".join(str(trouble).split())[:100] or type(trouble).__name__
         raise WorkbookRefusedError(f"is a damaged workbook: {words}", SAVE_ANEW) from trouble

@@ -60,7 +60,9 @@ class ColumnTexts(dict[Any, str]):
                 return refused_text(f"holds a time of day too ({cell:%Y-%m-%d %H:%M})", self._plain)
             case dt.date():
                 if wanted not in ("date", "text"):
-                    told = f"holds a date ({cell.isoformat()}), which a spreadsheet program may have made of other words"
+                    told = (
+                        f"holds a date ({cell.isoformat()}), which a spreadsheet program may have made of other words"
+                    )
                     return refused_text(told, self._plain)
                 if cell < FIRST_AGREED_DAY and not self._is_1904:
                     told = f"holds {cell.isoformat()} as a number, of which spreadsheet programs disagree"

@@ -1,7 +1,7 @@
 """The parts of a workbook, looked over before anything is read: limits, what is refused by name, and a clean copy.
 
-The library that reads cells is given a copy that holds only parts which were unpacked here under limits and looked over:
-what was looked at is what is read.
+The library that reads cells is given a copy that holds only parts which were unpacked here under limits and looked
+over: what was looked at is what is read.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from vinebook.intake.workbook_scan import (
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
-    from xml.etree.ElementTree import Element  # noqa: S405 - the type alone; defusedxml reads
+    from xml.etree.ElementTree import Element
 
 MOST_PARTS = 2_000
 UNPACKED_TIMES = 4
@@ -291,7 +291,7 @@ class _Looking:
         return self._archive.read(self._parts[name])
 
     def _xml(self, name: str) -> Element:
-        from xml.etree.ElementTree import ParseError  # noqa: S405 - the error alone; defusedxml reads
+        from xml.etree.ElementTree import ParseError
 
         from defusedxml.common import DefusedXmlException
         from defusedxml.ElementTree import fromstring

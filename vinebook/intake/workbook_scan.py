@@ -20,7 +20,18 @@ LONGEST_TAG = 1 << 20
 FARTHEST_ROW, FARTHEST_COLUMN = 1 << 20, 1 << 14
 _CELL = re.compile(rb'<c r="[A-Z]{1,3}([0-9]{1,7})"')
 _WIDE = re.compile(rb'r="[A-Z]([A-Z]{1,2})[0-9]')
-_SIGNS = (b"<f", b' t="e"', b"<mergeCell ", b'hidden="1"', b'hidden="true"', b"='", b"<!", b":sheetData")
+_SIGNS = (
+    b"<f>",
+    b"<f ",
+    b"<f/",
+    b' t="e"',
+    b"<mergeCell ",
+    b'hidden="1"',
+    b'hidden="true"',
+    b"='",
+    b"<!",
+    b":sheetData",
+)
 _REFERENCE = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
 
 
@@ -275,7 +286,7 @@ def careful_look(parts: Iterable[bytes], percent_styles: frozenset[str]) -> Shee
     ------
     WorkbookRefusedError : the sheet is damaged, spans too much or is no XML.
     """
-    from xml.etree.ElementTree import ParseError  # noqa: S405 - the error alone; defusedxml reads
+    from xml.etree.ElementTree import ParseError
 
     from defusedxml.common import DefusedXmlException
     from defusedxml.ElementTree import XMLParser

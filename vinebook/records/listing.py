@@ -12,8 +12,8 @@ from vinebook.kinds import KINDS
 from vinebook.records.keys import find_record, join_key, key_labels, key_of, keyed_select, split_key
 from vinebook.records.life import told_life
 from vinebook.records.nearest import one_of
-from vinebook.records.shown import shown_value, unit_of
 from vinebook.records.readings import reading_head
+from vinebook.records.shown import shown_value, unit_of
 from vinebook.records.tables import READING, TABLES, TALLY
 
 if TYPE_CHECKING:
