@@ -64,7 +64,7 @@ _READ_ME = (
     ("", "Do not rename headings. Columns may stand in any order, and those without a star may be deleted."),
     (
         "",
-        "Do not type thousands separators or percent signs into counts. Leave empty what was not counted; 0 is a count.",
+        "Do not type thousands separators or percent signs. Leave empty what was not counted; 0 is a count.",
     ),
     ("", "Formulas are read by the values that they show. Copy values over them if you can."),
     ("", "Do not save as .xls or .ods, with macros or with a password: those are refused by name."),

@@ -11,6 +11,7 @@ import re
 import stat
 import zipfile
 import zlib
+from contextlib import closing
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -25,7 +26,7 @@ from vinebook.intake.workbook_scan import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Generator
     from pathlib import Path
     from xml.etree.ElementTree import Element
 
@@ -261,7 +262,8 @@ class _Looking:
             look = QuickLook(percent)
             self._copy_part(path.lower(), look, path)
             if look.needs_care:
-                sheet.scan = careful_look(self._bytes(path.lower()), percent)
+                with closing(self._bytes(path.lower())) as data:
+                    sheet.scan = careful_look(data, percent)
         except WorkbookRefusedError as trouble:
             sheet.trouble = trouble
         return sheet
@@ -269,8 +271,9 @@ class _Looking:
     def _copy_part(self, name: str, look: QuickLook | None, as_name: str = "") -> None:
         """Unpack a part into the clean copy, and look over it on the way."""
         held = b""
-        with self._copy.open(zipfile.ZipInfo(as_name or self._parts[name].filename), "w") as out:
-            for at, data in enumerate(self._bytes(name)):
+        whole = zipfile.ZipInfo(as_name or self._parts[name].filename)
+        with self._copy.open(whole, "w") as out, closing(self._bytes(name)) as parts:
+            for at, data in enumerate(parts):
                 if not at:
                     _refuse_other_encodings(name, data)
                 if look is not None:
@@ -280,7 +283,7 @@ class _Looking:
                     held = data[-16:]
                 out.write(data)
 
-    def _bytes(self, name: str) -> Iterator[bytes]:
+    def _bytes(self, name: str) -> Generator[bytes]:
         with self._archive.open(self._parts[name]) as part:
             while data := part.read(CHUNK_BYTES):
                 yield data

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from itertools import groupby
+from operator import ge
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -120,9 +122,10 @@ class QuickLook:
         if any(sign in data for sign in self._signs) or len(rows) != data.count(b"<c ") + data.count(b"<c>"):
             self.needs_care = True
             return
-        numbers = [int(row) for row in dict.fromkeys(rows)]
+        numbers = [int(row) for row, _ in groupby(rows)]
         if numbers:
-            if numbers != sorted(numbers) or numbers[0] < self._last_row:
+            # A cell out of its row would be read in another's place.
+            if any(map(ge, numbers, numbers[1:])) or numbers[0] < self._last_row:
                 self.needs_care = True
             self._last_row = numbers[-1]
         for wide in _WIDE.findall(data):
