@@ -1,8 +1,9 @@
-"""Workbooks that were made to harm, and damaged ones: refused by name, nothing stored, and no more memory than is allowed."""
+"""Workbooks that were made to harm, and damaged ones: refused by name, nothing stored, little memory."""
 
 from __future__ import annotations
 
 import io
+import random
 import stat
 import tracemalloc
 import zipfile
@@ -13,8 +14,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.intake.sheets import FIRST_SHEET, count, counts, patched
+from tests.intake.sheets import FIRST_SHEET, KEPT, count, counts, patched
 from tests.long.damaging import damage
+from vinebook.errors import Finding, FindingsError
 from vinebook.intake.workbook_parts import look_over
 from vinebook.intake.workbook_scan import (
     QuickLook,
@@ -30,8 +32,10 @@ if TYPE_CHECKING:
 
     from tests.desk import Desk
 
+STRINGS = "xl/sharedStrings.xml"
 LAUGHS = b"""<?xml version="1.0"?><!DOCTYPE w [<!ENTITY a "ha"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;&a;&a;">
 <!ENTITY c "&b;&b;&b;&b;&b;&b;&b;&b;&b;&b;"><!ENTITY d "&c;&c;&c;&c;&c;&c;&c;&c;&c;&c;">]>"""
+NO_END = random.Random(1).randbytes(3 << 20).replace(b">", b"")  # noqa: S311 - what cannot be packed, no secret
 FETCH = b'<?xml version="1.0"?><!DOCTYPE w [<!ENTITY a SYSTEM "file:///etc/hostname">]>'
 
 
@@ -53,10 +57,12 @@ def refused(desk: Desk, data: bytes) -> str:
 
 @pytest.mark.parametrize("words", [LAUGHS, FETCH], ids=["entities that grow", "an entity from elsewhere"])
 @pytest.mark.parametrize(
-    "part", [FIRST_SHEET, "xl/workbook.xml", "xl/styles.xml", "xl/sharedStrings.xml", "_rels/.rels"]
+    "part", ["xl/worksheets/sheet2.xml", "xl/workbook.xml", "xl/styles.xml", STRINGS, "_rels/.rels"]
 )
 def test_document_types_are_refused(desk: Desk, words: bytes, part: str) -> None:
-    assert "holds a document type or entities" in refused(desk, patched(counts(), part, with_type(words)))
+    whole = (KEPT / "filled.xlsx").read_bytes()
+    faults = desk.faults(desk.write("t.xlsx", patched(whole, part, with_type(words))))
+    assert "holds a document type or entities" in faults[0]
 
 
 @pytest.mark.parametrize(
@@ -126,19 +132,16 @@ def test_a_part_larger_than_it_says_is_refused(desk: Desk) -> None:
     with zipfile.ZipFile(io.BytesIO(bytes(data))) as archive:
         part = archive.getinfo(FIRST_SHEET)
         short = archive.read(FIRST_SHEET)[:500]
-    for at in (data.find(b"PK\x01\x02"),):
-        while at != -1:
-            name = bytes(data[at + 46 : at + 46 + len(FIRST_SHEET)])
-            if name == FIRST_SHEET.encode():
-                data[at + 16 : at + 20] = zlib.crc32(short).to_bytes(4, "little")
-                data[at + 24 : at + 28] = len(short).to_bytes(4, "little")
-            at = data.find(b"PK\x01\x02", at + 1)
+    at = data.rfind(FIRST_SHEET.encode()) - 46
+    assert data[at : at + 4] == b"PK\x01\x02"
+    data[at + 16 : at + 20] = zlib.crc32(short).to_bytes(4, "little")
+    data[at + 24 : at + 28] = len(short).to_bytes(4, "little")
     assert part.file_size > 500
     assert "is a damaged workbook" in refused(desk, bytes(data))
 
 
 def test_a_workbook_that_unpacks_to_too_much_is_refused(desk: Desk) -> None:
-    path = desk.write("t.xlsx", counts())
+    path = desk.write("t.xlsx", counts(*(count(vine, 5) for vine in range(1, 2000))))
     (fault,) = desk.faults(path, max_bytes=path.stat().st_size + 100)
     assert "t.xlsx: unpacks to" in fault
     (fault,) = desk.faults(path, max_bytes=100)
@@ -167,12 +170,11 @@ def test_a_cell_far_away_costs_no_memory(desk: Desk, place: bytes) -> None:
     [
         (lambda part: part[: len(part) // 2], "is a damaged workbook"),
         (lambda part: part.replace(b'r="G3"', b'r="G2"'), "stands twice or out of order"),
-        (lambda part: part.replace(b'<row r="3"', b'<row r="9999999"'), "is a damaged workbook"),
         (lambda part: part.replace(b'r="G3"', b'r="33"'), "is a damaged workbook"),
         (lambda part: part.replace(b"<v>31</v>", b"<v>zz</v>"), "is a damaged workbook"),
         (lambda part: part.replace(b"<v>31</v>", b"<v>nan</v>"), "holds what is no number"),
         (lambda part: part.decode().encode("utf-16"), "is not UTF-8 text"),
-        (lambda part: part + b"<" * (3 << 20), "has no end"),
+        (lambda part: part + NO_END, "has no end"),
         (lambda _: None, "has no part"),
     ],
 )
@@ -190,7 +192,6 @@ def test_the_clean_copy_holds_only_what_was_looked_at(tmp_path: Path) -> None:
             "_rels/.rels",
             "xl/workbook.xml",
             "xl/_rels/workbook.xml.rels",
-            "xl/sharedStrings.xml",
             "xl/styles.xml",
             FIRST_SHEET,
         }
@@ -200,8 +201,7 @@ def test_the_clean_copy_holds_only_what_was_looked_at(tmp_path: Path) -> None:
     "sheet",
     [
         b'<worksheet><sheetData><row r="1"><c r="A1" t=\'e\'><v>#N/A</v></c></row></sheetData></worksheet>',
-        b'<x:worksheet xmlns:x="u"><x:sheetData><x:row r="1"><x:c r="A1" t="e"><x:v>#N/A</x:v></x:c></x:row>'
-        b"</x:sheetData></x:worksheet>",
+        b'<x:worksheet xmlns:x="u"><x:sheetData><x:c r="A1" t="e"><x:v>#N/A</x:v></x:c></x:sheetData></x:worksheet>',
         b'<worksheet><sheetData><row r="1"><c t="e" r="A1"><v>#N/A</v></c></row></sheetData></worksheet>',
         b'<worksheet><sheetData><row><c t="e"><v>#N/A</v></c></row></sheetData></worksheet>',
     ],
@@ -220,14 +220,20 @@ def test_columns_have_letters() -> None:
     assert all(column_of(letters_of(at)) == at for at in range(0, 16384, 37))
 
 
+def told(look: Callable[[bytes], object], data: bytes) -> WorkbookRefusedError | None:
+    """Look over bytes and give the refusal, if there is one."""
+    try:
+        look(data)
+    except WorkbookRefusedError as refusal:
+        return refusal
+    return None
+
+
 @given(st.binary(max_size=300))
 def test_any_bytes_are_looked_over_or_refused(data: bytes) -> None:
     for look in (QuickLook(frozenset({"1"})).take, lambda part: careful_look([part], frozenset({"1"}))):
-        try:
-            look(data)
-        except WorkbookRefusedError as refusal:
-            assert refusal.what
-            assert refusal.expected
+        refusal = told(look, data)
+        assert refusal is None or (refusal.what and refusal.expected)
 
 
 CELLS = st.one_of(
@@ -245,18 +251,18 @@ CELLS = st.one_of(
 def test_any_cells_are_read_or_refused_by_sheet_and_cell(desk: Desk, rows: list[tuple[object, ...]]) -> None:
     from openpyxl.utils.exceptions import IllegalCharacterError
 
-    from vinebook.errors import FindingsError
-
     try:
         data = counts(count(1, 5), *rows)
     except IllegalCharacterError:
         return
     before = desk.held()
+    findings: list[Finding] = []
     try:
         desk.load(desk.write("t.xlsx", data), dry_run=True)
     except FindingsError as refusal:
-        assert all(str(finding).startswith(f"{desk.folder}/t.xlsx") for finding in refusal.findings)
-        assert all(finding.line == 0 or finding.cell for finding in refusal.findings)
+        findings = refusal.findings
+    assert all(str(finding).startswith(f"{desk.folder}/t.xlsx") for finding in findings)
+    assert all(finding.line == 0 or finding.cell for finding in findings)
     assert desk.held() == before
 
 

@@ -25,12 +25,35 @@ from vinebook.records.schema import make_book
 FILES = 20_000
 KEPT = Path(__file__).parents[1] / "intake" / "workbooks"
 PARTS = ("xl/worksheets/sheet", "xl/worksheets/sheet", "xl/sharedStrings", "xl/workbook.xml", "xl/styles", "_rels/")
-CSV_CELLS = ('"', '"";', "=1+1", "\x00", "1e9", "-1", "𝟛", "ÿ", "1,5", "  ", "A1\n", "9" * 400, "2022-13-01", "\ufeff")
+CSV_CELLS = (
+    '"',
+    '"";',
+    "=1+1",
+    "\x00",
+    "1e9",
+    "-1",
+    "\U0001d7db",
+    "ÿ",
+    "1,5",
+    "  ",
+    "A1\n",
+    "9" * 400,
+    "2022-13-01",
+    "\ufeff",
+)
 XML_BITS = (
     *(b"<", b">", b'"', b"&", b"&#0;", b"&lt;", b"<f/>", b"<f>1</f>", b"<v/>", b"</c>", b"]]>", b"<!--", b"\xff"),
     *(b' t="e"', b' t="s"', b' t="d"', b' t="b"', b' s="9"', b' s="-1"', b"<v>NaN</v>", b"<v>1e999</v>", b"<v>-7</v>"),
     *(b' r="XFD1048576"', b' r="A0"', b' r="ZZZ9"', b' hidden="1"', b'<mergeCell ref="A1:B9"/>', b"<!DOCTYPE a>"),
-    *(b'<row r="7"/>', b"<c/>", b"<v>9999999999</v>", b"\x00", "𝟛".encode(), b"<is><t>x</t></is>", b' date1904="1"'),
+    *(
+        b'<row r="7"/>',
+        b"<c/>",
+        b"<v>9999999999</v>",
+        b"\x00",
+        "\U0001d7db".encode(),
+        b"<is><t>x</t></is>",
+        b' date1904="1"',
+    ),
 )
 
 
@@ -179,9 +202,8 @@ def main(files: int, seed: int) -> int:
         done = damage(Path(folder), files, seed)
     for what, count in sorted(done.came.items()):
         print(f"  {count:6,}  {what}")
-    print(
-        f"{files:,} damaged files in {time.monotonic() - begun:.0f} s, {len(done.wrong)} of them ended badly (seed {seed})"
-    )
+    took_s = time.monotonic() - begun
+    print(f"{files:,} damaged files in {took_s:.0f} s, {len(done.wrong)} of them ended badly (seed {seed})")
     for words in done.wrong[:20]:
         print(words, file=sys.stderr)
     return 1 if done.wrong else 0

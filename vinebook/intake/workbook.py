@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 import tempfile
 from dataclasses import dataclass, field
 from itertools import islice
@@ -209,6 +210,9 @@ class _Opening:
             rows = guarded(lambda: _first_rows(sheet))
         except WorkbookRefusedError as trouble:
             self._faults.add(name, 0, "", trouble.what, trouble.expected)
+            # What names its records is not faulted for that once more.
+            named = _kind_by_name(part.name)
+            self._faults.unread.update(LOADED_KINDS if named is None else [named.name])
             return None
         filled = [at for at, row in enumerate(rows) if any(row)]
         if not filled:
@@ -224,11 +228,13 @@ class _Opening:
             return None
         if part.is_hidden:
             self._faults.add(name, 0, "", "is a hidden sheet with rows", "a sheet that is shown, or none")
+            self._faults.unread.add(kind.name)
             return None
         if at != filled[0]:
             first = next(cell for cell in rows[filled[0]] if cell)
             words = f"holds {first[:60]!r} above the headings, which stand in row {at + 1}"
             self._faults.add(name, filled[0] + 1, "", words, "the headings in the first row that is filled")
+            self._faults.unread.add(kind.name)
             return None
         return self._opened(part, workbook, sheet, kind, rows[at], at + 1, (name, size, sha256))
 
@@ -294,10 +300,9 @@ class _Opening:
         """Give the kind of a sheet by its name, else by its headings; None where it is no tally."""
         if self._only and self._kind:
             return LOADED_KINDS[self._kind]
-        word = "_".join(sheet.lower().split())
-        by_name = [kind for kind in LOADED_KINDS.values() if word == kind.name or _begins(word, kind.name)]
-        if by_name:
-            return max(by_name, key=lambda kind: len(kind.name))
+        by_name = _kind_by_name(sheet)
+        if by_name is not None:
+            return by_name
         if self._kind is not None:
             return LOADED_KINDS[self._kind]
         for row in rows:
@@ -317,8 +322,11 @@ class _Opening:
         return None
 
 
-def _begins(word: str, kind: str) -> bool:
-    return word.startswith(kind) and not word[len(kind)].isalpha() and word[len(kind) :][:2].strip("_-( .")[:1] != ""
+def _kind_by_name(sheet: str) -> Kind | None:
+    """Give the kind that a sheet is called by, be it with more words behind: "cluster_tally", "Cluster tally 2"."""
+    word = "_".join(sheet.lower().split())
+    named = [kind for kind in LOADED_KINDS.values() if re.fullmatch(rf"{kind.name}([^a-z].*)?", word)]
+    return max(named, key=lambda kind: len(kind.name), default=None)
 
 
 def _reader(clean: Path) -> CalamineWorkbook:
