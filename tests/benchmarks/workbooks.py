@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shutil
 from datetime import date
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tests.benchmarks.books import FIRST_SEASON, code_of, new_book
@@ -12,6 +11,8 @@ from tests.benchmarks.loading import stored
 from tests.benchmarks.measuring import VINEBOOK, Run, by_turns, run
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from tests.benchmarks.measuring import Results
 
 ROWS, SAMPLES, BLOCKS = 100_000, 200, 20

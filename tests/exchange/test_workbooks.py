@@ -89,7 +89,9 @@ def test_blocks_of_the_book_are_offered_and_others_asked_about(forms: Workbook) 
 
 
 def test_long_lists_of_choices_stand_on_the_sheet_of_lists(forms: Workbook) -> None:
-    longest = max((field for kind in ALL for field in tally_fields(kind)), key=lambda field: len(",".join(field.choices)))
+    longest = max(
+        (field for kind in ALL for field in tally_fields(kind)), key=lambda field: len(",".join(field.choices))
+    )
     assert len(",".join(longest.choices)) > 255
     listed = {tuple(cell.value for cell in column if cell.value)[1:] for column in forms[LISTS_SHEET].columns}
     assert longest.choices in listed

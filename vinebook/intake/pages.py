@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from vinebook.intake.cells import CellReader, DecimalSigns, Fault, told_unusual
 from vinebook.intake.lookups import RecordOf, RefusedKeys, SampleOf, SeasonOf
 from vinebook.intake.rules import broken_rules
-from vinebook.intake.tally_file import UnreadableError, lines_of
+from vinebook.intake.tally_file import PageColumns, UnreadableError, lines_of
 from vinebook.kinds import KINDS
 from vinebook.kinds.form import own_fields, parent_columns, sample_fields
 
@@ -142,7 +142,7 @@ class TallyReader:
         blocks = self._record_of(block, [CellReader(KINDS["block"].field("code"), self._signs)])
         return SampleOf(self._connection, self._kind, names, readers, blocks, self._conventions, take_record)
 
-    def _page(self, first_line: int, rows: list[list[str]], *, is_plain: bool) -> Page:
+    def _page(self, first_line: int, rows: list[list[str]] | PageColumns, *, is_plain: bool) -> Page:
         lines, texts = self._shaped(first_line, rows, is_plain=is_plain)
         self._met += len(lines)
         bad: set[int] = set()
@@ -174,10 +174,16 @@ class TallyReader:
         return Page(lines, columns, made)
 
     def _shaped(
-        self, first_line: int, rows: list[list[str]], *, is_plain: bool
+        self, first_line: int, rows: list[list[str]] | PageColumns, *, is_plain: bool
     ) -> tuple[list[int], dict[str, Sequence[str]]]:
         """Give lines and texts by field, rows of a wrong length told and left out, empty rows left out."""
         width = len(self._tally.columns)
+        if isinstance(rows, PageColumns):
+            if min(rows.columns[0]).strip():
+                lines = list(range(first_line, first_line + rows.rows))
+                fields = [column.field.name for column in self._tally.columns]
+                return lines, dict(zip(fields, rows.columns, strict=True))
+            rows = [list(row) for row in zip(*rows.columns, strict=True)]
         if self._tally.blank_columns:
             rows = [_trimmed(row, width) for row in rows]
         lines = list(range(first_line, first_line + len(rows)))

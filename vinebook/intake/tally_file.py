@@ -62,6 +62,20 @@ class TallyColumn:
     unit: str
 
 
+@dataclass(frozen=True, slots=True)
+class PageColumns:
+    """A page of rows as its columns, none of them cells beyond the headings.
+
+    Attributes
+    ----------
+    columns : one for each column of the file.
+    rows : how many rows there are.
+    """
+
+    columns: list[Sequence[str]]
+    rows: int
+
+
 @dataclass(slots=True)
 class TallyFile:
     """A tally that can be read.
@@ -87,7 +101,9 @@ class TallyFile:
     blank_columns: int = 0
     sheet: str = ""
 
-    def pages(self, rows: int, keep: Callable[[bytes], None]) -> Iterator[tuple[int, list[list[str]], bool]]:
+    def pages(
+        self, rows: int, keep: Callable[[bytes], None]
+    ) -> Iterator[tuple[int, list[list[str]] | PageColumns, bool]]:
         """Give pages of rows, each with the line of its first row and whether every row is one line.
 
         Every byte read goes to `keep`; one that is no UTF-8 stands escaped in its cell.

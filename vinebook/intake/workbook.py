@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from vinebook.errors import FileRefusedError
 from vinebook.intake.tally_file import (
     READ_BYTES,
+    PageColumns,
     TallyFile,
     UnreadableError,
     bare_heading,
@@ -70,7 +71,9 @@ class SheetTally(TallyFile):
     held: _Held | None = None
     first: list[CalamineSheet] = field(default_factory=list)
 
-    def pages(self, rows: int, keep: Callable[[bytes], None]) -> Iterator[tuple[int, list[list[str]], bool]]:
+    def pages(
+        self, rows: int, keep: Callable[[bytes], None]
+    ) -> Iterator[tuple[int, list[list[str]] | PageColumns, bool]]:
         """Give pages of rows, each with the number of its first row; every row counts as one line.
 
         The bytes of the workbook go to `keep` before the first row.
@@ -96,7 +99,6 @@ class SheetTally(TallyFile):
         while page := guarded(lambda: list(islice(rest, rows))):
             columns: list[Sequence[Any]] = list(zip(*page, strict=True))
             read = [of.of(cells) for of, cells in zip(texts, columns, strict=False)]
-            beyond = [[str(cell) if cell != "" else "" for cell in cells] for cells in columns[len(texts) :]]
             if odd:
                 read = [list(cells) for cells in read]
                 for row in odd.keys() & set(range(line, line + len(page))):
@@ -104,7 +106,12 @@ class SheetTally(TallyFile):
                         if 0 <= column - left < len(texts):
                             at = column - left
                             read[at][row - line] = texts[at].odd(columns[at][row - line], what)  # type: ignore[index]
-            yield line, [list(row) for row in zip(*read, *beyond, strict=True)], True
+            beyond = columns[len(texts) :]
+            if any(cell != "" for cells in beyond for cell in cells):
+                told = [list(map(str, cells)) for cells in beyond]
+                yield line, [list(row) for row in zip(*read, *told, strict=True)], True
+            else:
+                yield line, PageColumns(read, len(page)), True
             line += len(page)
 
     def kept_bytes(self) -> Iterator[bytes]:

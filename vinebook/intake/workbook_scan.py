@@ -21,17 +21,14 @@ MOST_ODD_CELLS = 1_000_000
 LONGEST_TAG = 1 << 20
 FARTHEST_ROW, FARTHEST_COLUMN = 1 << 20, 1 << 14
 _CELL = re.compile(rb'<c r="[A-Z]{1,3}([0-9]{1,7})"')
+_FORMULA = re.compile(rb"<f[ />]")
 _WIDE = re.compile(rb'r="[A-Z]([A-Z]{1,2})[0-9]')
 _SIGNS = (
-    b"<f>",
-    b"<f ",
-    b"<f/",
     b' t="e"',
     b"<mergeCell ",
     b'hidden="1"',
     b'hidden="true"',
     b"='",
-    b"<!",
     b":sheetData",
 )
 _REFERENCE = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
@@ -113,13 +110,21 @@ class QuickLook:
         if len(self._rest) > LONGEST_TAG:
             raise damaged("a tag or text has no end")
         whole = data[:end]
-        refuse_document_type(whole)
+        if b"<!" in whole:
+            refuse_document_type(whole)
+            self.needs_care = True
         if not self.needs_care:
             self._look(whole)
 
     def _look(self, data: bytes) -> None:
         rows = _CELL.findall(data)
-        if any(sign in data for sign in self._signs) or len(rows) != data.count(b"<c ") + data.count(b"<c>"):
+        # Checks of a form begin with the same letter as formulas do.
+        has_formulas = b"<f" in data and _FORMULA.search(data)
+        if (
+            has_formulas
+            or len(rows) != data.count(b"<c ") + data.count(b"<c>")
+            or any(sign in data for sign in self._signs)
+        ):
             self.needs_care = True
             return
         numbers = [int(row) for row, _ in groupby(rows)]
