@@ -6,6 +6,7 @@ over: what was looked at is what is read.
 
 from __future__ import annotations
 
+import errno
 import posixpath
 import re
 import stat
@@ -120,6 +121,11 @@ def look_over(path: Path, clean: Path, *, max_bytes: int) -> WorkbookParts:
         OverflowError,
     ) as trouble:
         raise damaged(f"its parts cannot be unpacked ({type(trouble).__name__})") from trouble
+    except OSError as trouble:
+        if trouble.errno != errno.EINVAL:
+            raise
+        # The directory of the archive names a place before the file's beginning.
+        raise damaged("its parts cannot be unpacked (a part lies outside the file)") from trouble
 
 
 def _old_or_locked(path: Path) -> WorkbookRefusedError:
