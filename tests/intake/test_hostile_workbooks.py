@@ -270,3 +270,11 @@ def test_damaged_files_are_refused_at_a_place_or_read_whole(tmp_path: Path) -> N
     done = damage(tmp_path, 60, seed=3)
     assert done.wrong == []
     assert sum(done.came.values()) == 60
+
+
+def test_an_archive_that_points_outside_itself_is_refused(desk: Desk) -> None:
+    data = bytearray(counts())
+    # Where the directory begins, as the end of the archive tells it: far behind the end.
+    end = data.rfind(b"PK\x05\x06")
+    data[end + 16 : end + 20] = (len(data) * 3).to_bytes(4, "little")
+    assert "is a damaged workbook: its parts cannot be unpacked" in refused(desk, bytes(data))
