@@ -23,6 +23,7 @@ MEASUREMENTS = {
     "startup": "startup",
     "load": "loading",
     "load-postgresql": "loading_postgresql",
+    "workbook": "workbooks",
     "figures": "seasons",
     "report": "printing",
 }

@@ -14,6 +14,8 @@ say "a thousand changes by plain SQL"
 PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/tampering.py </dev/null
 say "kill -9 two hundred times"
 PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/killing.py </dev/null
+say "twenty thousand damaged files"
+PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/damaging.py </dev/null
 say "verify of two million sampled vines"
 PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/verifying.py </dev/null
 say "a full disk"

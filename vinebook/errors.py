@@ -32,6 +32,7 @@ class Finding:
     what : what is wrong, with the offending text.
     expected : what was expected instead.
     warning : True where the row loads all the same.
+    cell : letters and row of a cell of a workbook, or its row alone; "" in other files.
     """
 
     file: str
@@ -40,12 +41,15 @@ class Finding:
     what: str
     expected: str = ""
     warning: bool = False
+    cell: str = ""
 
     def __str__(self) -> str:
         place = self.file
-        if self.line:
+        if self.cell:
+            place += f"!{self.cell}"
+        elif self.line:
             place += f":{self.line}"
-        if self.column:
+        if self.column and self.cell[:1].isdecimal() == bool(self.cell):
             place += f":{self.column}"
         tail = f"; expected {self.expected}" if self.expected else ""
         return f"{place}: {self.what}{tail}"
@@ -71,8 +75,14 @@ def grouped(findings: Sequence[Finding]) -> list[str]:
             continue
         cells = f"{len(alike)} cells of column {first.column}" if first.column else f"{len(alike)} rows"
         tail = f"; expected {first.expected}" if first.expected else ""
-        told.append((first, f"{first.file}: {cells} (lines {first.line} to {last.line}), first {first.what}{tail}"))
+        told.append(
+            (first, f"{first.file}: {cells} ({_lines(first)} {first.line} to {last.line}), first {first.what}{tail}")
+        )
     return [words for _, words in sorted(told)]
+
+
+def _lines(finding: Finding) -> str:
+    return "rows" if finding.cell else "lines"
 
 
 class VinebookError(Exception):
@@ -173,6 +183,8 @@ def _what_to_do(findings: Sequence[Finding]) -> str:
     """Give the hint that fits findings: lines of files, headings, or fields that were typed."""
     if not any(finding.line for finding in findings) and all(finding.column for finding in findings):
         return "mend the fields named above and try again"
+    if all(finding.cell for finding in findings):
+        return "mend the cells named above and load the workbook again"
     if any(finding.line == 1 for finding in findings):
         return "mend the lines named above and load the files again; cells are read once their headings are right"
     return "mend the lines named above and load the files again"

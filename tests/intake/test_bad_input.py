@@ -307,7 +307,11 @@ BYTES = [
         ["t.csv:3:counted_by: 'J�rg' is not UTF-8 text (byte 0xfc); expected UTF-8 text: save it as CSV UTF-8"],
     ),
     ("an image", b"\x89PNG\r\n\x1a\n\x00\x00", ["t.csv: is not text"]),
-    ("a workbook", b"PK\x03\x04\x14\x00\x06\x00", ["t.csv: is not text"]),
+    (
+        "a damaged workbook",
+        b"PK\x03\x04\x14\x00\x06\x00",
+        ["t.csv: is a damaged workbook"],
+    ),
     ("a quoted heading over two lines", b'"block\n",date\n', ["t.csv:1: the headings cannot be read"]),
 ]
 

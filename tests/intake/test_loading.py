@@ -15,8 +15,7 @@ import pytest
 
 from tests.desk import BLOCKS, CLUSTERS, SAMPLE, SOUTH, Desk, cluster_rows
 from vinebook.errors import FileRefusedError, FindingsError, WordsError
-from vinebook.intake import load as loading
-from vinebook.intake import pages, tally_file
+from vinebook.intake import pages, tally_file, workbook
 from vinebook.intake.faults import Faults
 from vinebook.kinds import LOADED_KINDS
 from vinebook.kinds.samples import CLUSTER_TALLY
@@ -459,7 +458,7 @@ def test_a_file_that_changes_while_it_is_read_is_refused(desk: Desk, monkeypatch
         path.write_text(cluster_rows([(1, 1, 6)]))
         return tally
 
-    monkeypatch.setattr(loading, "open_tally", changed)
+    monkeypatch.setattr(workbook, "open_tally", changed)
     with pytest.raises(FileRefusedError, match="changed while it was read"):
         desk.load(path)
     assert desk.held() == before

@@ -6,6 +6,7 @@ import csv
 import itertools
 import json
 import tempfile
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,7 +15,8 @@ from sqlalchemy import select
 from vinebook.intake.faults import Faults
 from vinebook.intake.lookups import Conventions
 from vinebook.intake.pages import TallyReader
-from vinebook.intake.tally_file import open_tally
+from vinebook.intake.tally_file import MAX_BYTES
+from vinebook.intake.workbook import open_tallies
 from vinebook.kinds import KINDS
 from vinebook.records.readings import ROW_MARK, kept_bytes, kept_file, reading_lines, stored_text
 from vinebook.records.shown import field_of, told_exactly
@@ -45,14 +47,16 @@ def reread(book: Book, *, progress: Callable[[str], None] | None = None) -> list
         ).all():
             if progress is not None:
                 progress(name)
-            told = list(itertools.islice(_differences(connection, Path(folder), number, kind), TOLD_PER_TALLY + 1))
+            with ExitStack() as held:
+                found = _differences(connection, Path(folder), held, number, kind)
+                told = list(itertools.islice(found, TOLD_PER_TALLY + 1))
             news += [f"tally {number} ({name}) {words}" for words in told[:TOLD_PER_TALLY]]
             if len(told) > TOLD_PER_TALLY:
                 news.append(f"tally {number} ({name}): … and more")
     return news
 
 
-def _differences(connection: Connection, folder: Path, number: int, kind: str) -> Iterator[str]:
+def _differences(connection: Connection, folder: Path, held: ExitStack, number: int, kind: str) -> Iterator[str]:
     path = folder / "tally.csv"
     with path.open("wb") as file:
         for part in kept_file(connection, number):
@@ -60,9 +64,12 @@ def _differences(connection: Connection, folder: Path, number: int, kind: str) -
     faults = Faults()
     # A record that was struck since is passed over rather than told as missing.
     faults.unread.update(KINDS)
-    tally = open_tally(path, faults, kind=kind)
     lines = reading_lines(kept_bytes(connection, READING_BYTES, number))
     head = json.loads(next(lines))
+    sheet = str(head.get("sheet", ""))
+    tallies = open_tallies(path, faults, held, kind=kind, max_bytes=max(MAX_BYTES, path.stat().st_size), sheet=sheet)
+    tally = next(iter(tallies), None)
+    where = "row" if sheet else "line"
     refs = {field.name for field in KINDS[kind].fields if field.type == "ref"} | {"sample"}
     compared = [(at, column) for at, column in enumerate(head["columns"]) if column not in refs]
     if tally is not None:
@@ -75,7 +82,7 @@ def _differences(connection: Connection, folder: Path, number: int, kind: str) -
                 while was is not None and int(was[2]) < line:
                     was = next(then, None)
                 if was is None or int(was[2]) != line:
-                    yield f"line {line}: was not read then, is read today"
+                    yield f"{where} {line}: was not read then, is read today"
                     continue
                 for place, column in compared:
                     now = stored_text(page.columns[place][at])
@@ -84,6 +91,6 @@ def _differences(connection: Connection, folder: Path, number: int, kind: str) -
                         field = field_of(KINDS[kind], column)
                         name = column if field is None else field.name
                         then_told, now_told = told_exactly(field, then_read), told_exactly(field, now)
-                        yield f"line {line}: {name} was read as {then_told}, today as {now_told}"
+                        yield f"{where} {line}: {name} was read as {then_told}, today as {now_told}"
     for finding in faults.faults:
-        yield f"line {finding.line}: today's reader refuses it: {finding.column} {finding.what}"
+        yield f"{where} {finding.line}: today's reader refuses it: {finding.column} {finding.what}"

@@ -21,20 +21,27 @@ if TYPE_CHECKING:
 
 @click.command("form", short_help="Print an empty form, or write one for each kind.")
 @click.argument("kinds", metavar="[KIND]...", nargs=-1, shell_complete=complete_kind)
-@click.option("-o", "--output", metavar="FILE|DIR", help="A file for one kind, a folder for several; else the screen.")
+@click.option(
+    "-o",
+    "--output",
+    metavar="FILE|DIR",
+    help="A workbook (.xlsx), a CSV file for one kind, a folder for several; else the screen.",
+)
 @click.option("--draw", metavar="KEY", help="Fill in the vines of this draw; such as A1/2027/1.")
 @with_settings
 def form_command(settings: Settings, kinds: tuple[str, ...], output: str | None, draw: str | None) -> None:
-    """Print or write empty forms (CSV): headings with their units.
+    """Print or write empty forms: headings with their units, as CSV or as one workbook.
 
     Without a KIND it lists the kinds, or with -o writes a form of each. Units are those of the book's vineyards
-    where there is a book, unless --units says otherwise. What goes into each column is explained beside
-    the form, on the screen; fill the form in with any spreadsheet and save it as CSV UTF-8. With --draw the vines
-    of a recorded draw stand in it, in walking order.
+    where there is a book, unless --units says otherwise. A workbook has a sheet for each kind, with help,
+    choices, checks and the book's blocks to choose from; see `vinebook guide workbooks`. Beside a CSV form what
+    goes into each column is explained on the screen. With --draw the vines of a recorded draw stand in it, in walking
+    order.
 
     \b
     Examples:
       vinebook form cluster_tally
+      vinebook form pruned_vine cluster_tally -o forms.xlsx
       vinebook form pruned_vine -o prunings.csv --units us
       vinebook form vineyard block planting -o forms/
       vinebook form cluster_tally --draw A1/2027/1 -o counts.csv
@@ -53,6 +60,11 @@ def form_command(settings: Settings, kinds: tuple[str, ...], output: str | None,
     wanted = [LOADED_KINDS[name] for name in dict.fromkeys(kinds or LOADED_KINDS)]
     units = settings.units or _units_of_book(settings)
     rows = {} if draw is None else _rows_of_draw(settings, draw, wanted, named=bool(kinds))
+    if output is not None and output.lower().endswith(".xlsx"):
+        if rows:
+            raise WordsError("the vines of a draw are filled into CSV forms", "name a .csv file with -o")
+        _write_workbook(settings, wanted, units, Path(output))
+        return
     if output is not None:
         _write(settings, wanted, units, Path(output), rows)
         return
@@ -97,16 +109,49 @@ def _write(
         raise OutputError(f"there is no folder {folder}", "make it first, or name another with -o")
     for kind in kinds:
         path = target / f"{kind.name}.csv" if several else target
-        try:
-            with path.open("x", encoding="utf-8-sig", newline="") as page:
-                page.write(form_csv(kind, units, rows.get(kind.name, ())))
-        except FileExistsError as trouble:
-            raise OutputError(
-                f"{path} exists already", "name another file; a form is never written over a tally"
-            ) from trouble
-        except OSError as trouble:
-            with suppress(OSError):
-                path.unlink()
-            raise OutputError(f"{path} cannot be written: {trouble.strerror}", "check the folder's rights") from trouble
+        _write_new(path, form_csv(kind, units, rows.get(kind.name, ())).encode("utf-8-sig"))
         settings.say(explained(kind))
         settings.say(f"wrote {path}")
+
+
+def _write_workbook(settings: Settings, kinds: list[Kind], units: str, path: Path) -> None:
+    from vinebook.exchange.workbooks import form_workbook
+
+    if not path.parent.is_dir():
+        raise OutputError(f"there is no folder {path.parent}", "make it first, or name another with -o")
+    lists = _keys_of_book(settings)
+    _write_new(path, form_workbook(kinds, units, lists))
+    sheets = f"{len(kinds)} {'sheet' if len(kinds) == 1 else 'sheets'} of forms"
+    blocks = len(lists.get("block", ()))
+    offered = f", {blocks} {'block' if blocks == 1 else 'blocks'} to choose from" if blocks else ""
+    settings.say(f"wrote {path}: {sheets}{offered}")
+
+
+def _keys_of_book(settings: Settings) -> dict[str, list[str]]:
+    """Give the keys that forms offer to choose from; none where there is no book."""
+    if "://" not in settings.where and not Path(settings.where).is_file():
+        return {}
+    from vinebook.exchange.workbooks import LISTED
+    from vinebook.records.listing import keys_of_kind
+
+    try:
+        with settings.open().reading() as connection:
+            return {kind: keys_of_kind(connection, kind) for kind in LISTED}
+    except VinebookError:
+        # A form needs no book.
+        return {}
+
+
+def _write_new(path: Path, content: bytes) -> None:
+    """Write a file that must not be there yet, whole or not at all."""
+    try:
+        with path.open("xb") as page:
+            page.write(content)
+    except FileExistsError as trouble:
+        raise OutputError(
+            f"{path} exists already", "name another file; a form is never written over a tally"
+        ) from trouble
+    except OSError as trouble:
+        with suppress(OSError):
+            path.unlink()
+        raise OutputError(f"{path} cannot be written: {trouble.strerror}", "check the folder's rights") from trouble

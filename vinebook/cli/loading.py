@@ -45,16 +45,16 @@ def load_command(
     reason: str,
     also_amended: bool,
 ) -> None:
-    """Read tally files (CSV) into the book.
+    """Read tally files (CSV, or XLSX workbooks) into the book.
 
     Several files may be named in any order; they are read in the order their kinds need. Either the whole
-    call comes in or nothing does, and every fault is told by file, line and column. Each file is kept in the
-    book as it came. The same bytes a second time change nothing.
+    call comes in or nothing does, and every fault is told by file, line and column, or sheet and cell. Each file
+    is kept in the book as it came. The same bytes a second time change nothing.
 
     \b
     Examples:
       vinebook load places/*.csv counts-2024.csv
-      vinebook load --dry-run prunings.csv
+      vinebook load --dry-run prunings.csv counts.xlsx
       vinebook load mended.csv --replaces counts-2024.csv --reason 'wrong rows'
     """
     from vinebook.api import load, replace
@@ -94,7 +94,9 @@ def _tell(settings: Settings, report: LoadReport, replaced: Replaced | None) -> 
         click.echo(json.dumps(_as_json(report), ensure_ascii=False, indent=1))
         return
     if replaced is not None:
-        settings.say(f"struck {_counted(replaced.rows, 'row')} of {replaced.name} (tally {replaced.tally})")
+        numbers = ", ".join(map(str, replaced.tallies or (replaced.tally,)))
+        tallies = f"{'tallies' if len(replaced.tallies) > 1 else 'tally'} {numbers}"
+        settings.say(f"struck {_counted(replaced.rows, 'row')} of {replaced.name} ({tallies})")
     for tally in report.tallies:
         if tally.already:
             settings.say(f"{tally.name}: the same bytes came in {tally.already}; nothing done")

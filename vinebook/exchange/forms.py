@@ -59,15 +59,21 @@ def accepted(field: Field) -> str:
             return ACCEPTED.get(field.type, "words")
 
 
-def explained(kind: Kind) -> str:
-    """Give a kind's columns in words, for the screen: a star marks what must be filled."""
+def must_be_filled(kind: Kind) -> set[str]:
+    """Give the names of the columns that every row of a kind must fill, as its choices stand where they are empty."""
     needed = {
         rule.field for rule in kind.rules if isinstance(rule, Needs) and kind.field(rule.when).default in rule.values
     }
+    return needed | {field.name for field in tally_fields(kind) if field.required}
+
+
+def explained(kind: Kind) -> str:
+    """Give a kind's columns in words, for the screen: a star marks what must be filled."""
+    needed = must_be_filled(kind)
     lines = [f"{kind.name}: one row is {kind.one_row}. Columns (* must be filled):"]
-    starred = [field for field in tally_fields(kind) if field.required or field.name in needed]
+    starred = [field for field in tally_fields(kind) if field.name in needed]
     for field in (*starred, *(field for field in tally_fields(kind) if field not in starred)):
-        star = "*" if field.required or field.name in needed else " "
+        star = "*" if field.name in needed else " "
         default = f" Empty: {field.default}." if field.default not in (None, "0", "all") else ""
         words = f"{field.help} ({accepted(field)}){default}"
         lines.append(textwrap.fill(words, 78, initial_indent=f" {star}{field.name:<21} ", subsequent_indent=" " * 24))

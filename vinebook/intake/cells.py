@@ -38,6 +38,8 @@ _EXPONENT = re.compile(r"[eE][+-]?[0-9]+")
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 NO_UTF8 = frozenset(chr(0xDC00 + byte) for byte in range(0x80, 0x100))
 """How a byte that is no UTF-8 stands in a text that was read with its bytes escaped."""
+_REFUSED = "\ud800"
+"""Begins a text that carries a fault; no file of text and no workbook can hold it."""
 SAVE_AS_UTF8 = "UTF-8 text: save it as CSV UTF-8"
 JOINERS = "\u200c\u200d"
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -65,6 +67,11 @@ def quoted(text: str) -> str:
     return repr(text) if len(text) <= QUOTED else f"{text[:QUOTED]!r}…"
 
 
+def refused_text(what: str, expected: str = "") -> str:
+    """Give the text of a cell that was refused before it became text; reading it gives the fault."""
+    return f"{_REFUSED}{what}{_REFUSED}{expected}"
+
+
 def with_article(word: str) -> str:
     """Give a word with `a` or `an` before it."""
     return f"{'an' if word[:1] in 'aeiou' else 'a'} {word}"
@@ -90,6 +97,11 @@ class DecimalSigns:
     """Which decimal signs the numbers of one file have, and where each was seen first."""
 
     def __init__(self, delimiter: str) -> None:
+        self._point = (
+            "a point as decimal sign in a file parted by commas"
+            if delimiter
+            else "a cell that holds a number, not text"
+        )
         self.comma_may_be_decimal = delimiter == ";"
         self.seen: dict[str, str] = {}
 
@@ -107,7 +119,7 @@ class DecimalSigns:
             return Fault(f"{quoted(text)} is not a number", "a number such as 2.4")
         if "," in text:
             if not self.comma_may_be_decimal:
-                return Fault(f"{quoted(text)} has a comma", "a point as decimal sign in a file parted by commas")
+                return Fault(f"{quoted(text)} has a comma", self._point)
             self.seen.setdefault(",", text)
             return Decimal(text.replace(",", "."))
         if "." in text:
@@ -145,7 +157,7 @@ class CellReader(dict[str, Any]):
             self.unusual.clear()
 
     def __missing__(self, text: str) -> Any:  # noqa: ANN401 - stored values are of several types
-        value = self._value(text)
+        value = Fault(*text.split(_REFUSED)[1:]) if text[:1] == _REFUSED else self._value(text)
         if isinstance(value, Fault):
             self.has_faults = True
         self[text] = value

@@ -31,13 +31,14 @@ class EarlierLoad:
     entry: str = ""
 
 
-def earlier_loads(connection: Connection, sha256: str) -> list[EarlierLoad]:
+def earlier_loads(connection: Connection, sha256: str, sheet: str = "") -> list[EarlierLoad]:
     """Give the earlier loads of a file with these bytes, oldest first.
 
     Parameters
     ----------
     connection : of the call.
     sha256 : of the bytes.
+    sheet : of the workbook, or "".
     """
     rows = connection.execute(
         select(
@@ -55,6 +56,8 @@ def earlier_loads(connection: Connection, sha256: str) -> list[EarlierLoad]:
     ).all()
     loads = []
     for number, name, kind, at, by, first, last in rows:
+        if sheet and not name.endswith(f":{sheet}"):
+            continue
         words = f"as {name} on {at[:10]} at {at[11:16]} UTC by {by}"
         table = TABLES[kind]
         mine = table.c.record.between(first, last)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from vinebook.errors import Finding, FindingsError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
 KEPT_PER_FILE = 200
 """Findings kept per file and level; more are counted."""
@@ -27,20 +27,37 @@ class Faults:
         self.faults: list[Finding] = []
         self.warnings: list[Finding] = []
         self.unread: set[str] = set()
+        self._letters: dict[str, dict[str, str]] = {}
         self._faults_of: Counter[str] = Counter()
         self._warnings_of: Counter[str] = Counter()
+
+    def name_cells(self, file: str, letters: Mapping[str, str]) -> None:
+        """Let findings of a sheet name cells.
+
+        Parameters
+        ----------
+        file : name of the sheet's tally.
+        letters : of its columns, by heading or field.
+        """
+        self._letters.setdefault(file, {}).update(letters)
+
+    def _cell(self, file: str, line: int, column: str) -> str:
+        if file not in self._letters or not line:
+            return ""
+        return f"{self._letters[file].get(column, '')}{line}"
 
     def add(self, file: str, line: int, column: str, what: str, expected: str = "") -> None:
         """Add a fault: the file is refused."""
         self._faults_of[file] += 1
         if self._faults_of[file] <= KEPT_PER_FILE:
-            self.faults.append(Finding(file, line, column, what, expected))
+            self.faults.append(Finding(file, line, column, what, expected, cell=self._cell(file, line, column)))
 
     def warn(self, file: str, line: int, column: str, what: str, expected: str = "") -> None:
         """Add a warning: the row loads all the same."""
         self._warnings_of[file] += 1
         if self._warnings_of[file] <= KEPT_PER_FILE:
-            self.warnings.append(Finding(file, line, column, what, expected, warning=True))
+            cell = self._cell(file, line, column)
+            self.warnings.append(Finding(file, line, column, what, expected, warning=True, cell=cell))
 
     def has(self, file: str) -> bool:
         """Say whether a file has a fault."""

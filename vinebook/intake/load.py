@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
+import copy
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
 from itertools import repeat
 from pathlib import Path
@@ -21,6 +22,7 @@ from vinebook.intake.pages import TallyReader
 from vinebook.intake.repeats import RepeatedKeys
 from vinebook.intake.tally_file import MAX_BYTES, TallyFile, open_tally, told_name
 from vinebook.intake.unlikely import Arrived, warn_afterwards
+from vinebook.intake.workbook import open_tallies
 from vinebook.kinds import KINDS, LOADED_KINDS, MADE_KINDS
 from vinebook.records import journal
 from vinebook.records.bulk import insert_rows
@@ -44,7 +46,7 @@ class TallyLoaded:
 
     Attributes
     ----------
-    name, kind : of the file.
+    name, kind : of the file; a sheet of a workbook stands behind its name, as in ``counts.xlsx:cluster_tally``.
     number : of the kept file.
     rows, samples : records that came in.
     already : where the same bytes were loaded before: when and by whom; else "".
@@ -135,33 +137,37 @@ def load_tallies(
     if kind in MADE_KINDS:
         raise WordsError(f"{kind} is no kind of tally: only vinebook makes its rows", "leave --kind out")
     faults = Faults()
-    tallies = [open_tally(path, faults, kind=kind, max_bytes=max_bytes) for path in paths]
-    names = [told_name(Path(path)) for path in paths]
     order = list(LOADED_KINDS)
-    ready = sorted((tally for tally in tallies if tally is not None), key=lambda tally: order.index(tally.kind.name))
     report = LoadReport(stored=not dry_run)
-    try:
-        report.seal = _in_one_step(
-            book, names, ready, faults, report, by=by, dry_run=dry_run, progress=progress, source=source, step=step
-        )
-    except _KeyTwiceError:
-        faults = Faults()
+    with ExitStack() as held:
+        tallies: list[TallyFile] = []
+        names: list[str] = []
         for path in paths:
-            open_tally(path, faults, kind=kind, max_bytes=max_bytes)
-        report = LoadReport(stored=not dry_run)
-        report.seal = _in_one_step(
-            book,
-            names,
-            ready,
-            faults,
-            report,
-            by=by,
-            dry_run=dry_run,
-            progress=progress,
-            source=source,
-            step=step,
-            carefully=True,
-        )
+            found = open_tallies(path, faults, held, kind=kind, max_bytes=max_bytes)
+            tallies += found
+            names += [tally.name for tally in found] or [told_name(Path(path))]
+        ready = sorted(tallies, key=lambda tally: order.index(tally.kind.name))
+        opened = copy.deepcopy(faults)
+        try:
+            report.seal = _in_one_step(
+                book, names, ready, faults, report, by=by, dry_run=dry_run, progress=progress, source=source, step=step
+            )
+        except _KeyTwiceError:
+            faults = opened
+            report = LoadReport(stored=not dry_run)
+            report.seal = _in_one_step(
+                book,
+                names,
+                ready,
+                faults,
+                report,
+                by=by,
+                dry_run=dry_run,
+                progress=progress,
+                source=source,
+                step=step,
+                carefully=True,
+            )
     report.warnings, report.warnings_beyond = sorted(faults.warnings), faults.warnings_beyond
     if not dry_run and sum(tally.rows for tally in report.tallies) >= ANALYZE_FROM_ROWS:
         # The rows are in; plans that stay as they were are no reason to say otherwise.
@@ -263,6 +269,7 @@ class _Call:
         """UTC time of the call."""
         self._refused: dict[str, RefusedKeys] = {}
         self._entries: list[tuple[str, dict[str, object]]] = []
+        self._kept: dict[str, int] = {}
         self.numbers: dict[int, str] = {}
         """Names of the files of this call by the numbers of their tallies."""
         self.arrived: list[Arrived] = []
@@ -271,7 +278,7 @@ class _Call:
     def load(self, tally: TallyFile) -> TallyLoaded:
         """Read one file into the book."""
         connection = self._connection
-        earlier = earlier_loads(connection, tally.sha256) if self._source == "file" else []
+        earlier = earlier_loads(connection, tally.sha256, tally.sheet) if self._source == "file" else []
         again = ""
         for load in earlier:
             if load.struck_at in ("", self.at):
@@ -300,9 +307,12 @@ class _Call:
             "sample_columns": list(stored_columns(KINDS["sample"])) if tally.kind.sampled else [],
             "vineyards": conventions.in_words,
         }
+        of_sheet = self._of_sheet(tally, number)
+        head |= of_sheet
         first = self._counters.next_record
         reading = ReadingWriter(connection, number, head)
         keeper = ByteKeeper(connection, TALLY_BYTES, number)
+        keeps_bytes = of_sheet.get("kept_in", number) == number
         reader = TallyReader(
             connection, tally, self._faults, self._refused, lambda: self._counters.take_records(1), conventions
         )
@@ -319,14 +329,15 @@ class _Call:
             else None
         )
         samples = 0
-        for page in reader.pages(keeper.add):
+        for page in reader.pages(keeper.add if keeps_bytes else _drop):
             samples += len(page.samples)
             self._store(tally, number, page, reading, repeats)
             if self._progress is not None:
                 self._progress(tally.name, keeper.size, tally.size)
         if repeats is not None:
             repeats.settle()
-        keeper.close()
+        if keeps_bytes:
+            keeper.close()
         sha256 = reading.close()
         last = self._counters.next_record - 1
         connection.execute(
@@ -352,10 +363,17 @@ class _Call:
             "samples": samples,
             "first_record": first,
             "last_record": last,
+            **of_sheet,
         }
         self._entries.append((f"tally {number} {name}", body))
         self.arrived.append(Arrived(number, tally.name, tally.kind, first, last, reader.blocks))
         return TallyLoaded(tally.name, tally.kind.name, number, reader.rows, samples, again=again)
+
+    def _of_sheet(self, tally: TallyFile, number: int) -> dict[str, object]:
+        """Give what is said of a sheet alone: its name, and the tally under which the workbook's bytes are kept."""
+        if not tally.sheet:
+            return {}
+        return {"sheet": tally.sheet, "kept_in": self._kept.setdefault(tally.sha256, number)}
 
     def _store(
         self, tally: TallyFile, number: int, page: Page, reading: ReadingWriter, repeats: RepeatedKeys | None
@@ -394,6 +412,11 @@ class _Call:
         journal.store_counters(self._connection, self._counters)
         for subject, body in self._entries:
             journal.append(self._connection, by=self._by, action="load", subject=subject, body=body, at=self.at)
+
+
+def _drop(data: bytes) -> None:
+    """Take bytes that are kept already."""
+    del data
 
 
 def _is_key_twice(trouble: Exception) -> bool:

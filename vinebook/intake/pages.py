@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from vinebook.intake.cells import CellReader, DecimalSigns, Fault, told_unusual
 from vinebook.intake.lookups import RecordOf, RefusedKeys, SampleOf, SeasonOf
 from vinebook.intake.rules import broken_rules
-from vinebook.intake.tally_file import UnreadableError, lines_of
+from vinebook.intake.tally_file import PageColumns, UnreadableError, lines_of
 from vinebook.kinds import KINDS
 from vinebook.kinds.form import own_fields, parent_columns, sample_fields
 
@@ -148,7 +148,7 @@ class TallyReader:
         blocks = self._record_of(block, [CellReader(KINDS["block"].field("code"), self._signs)])
         return SampleOf(self._connection, self._kind, names, readers, blocks, self._conventions, take_record)
 
-    def _page(self, first_line: int, rows: list[list[str]], *, is_plain: bool) -> Page:
+    def _page(self, first_line: int, rows: list[list[str]] | PageColumns, *, is_plain: bool) -> Page:
         lines, texts = self._shaped(first_line, rows, is_plain=is_plain)
         self._met += len(lines)
         bad: set[int] = set()
@@ -180,10 +180,16 @@ class TallyReader:
         return Page(lines, columns, made)
 
     def _shaped(
-        self, first_line: int, rows: list[list[str]], *, is_plain: bool
+        self, first_line: int, rows: list[list[str]] | PageColumns, *, is_plain: bool
     ) -> tuple[list[int], dict[str, Sequence[str]]]:
         """Give lines and texts by field, rows of a wrong length told and left out, empty rows left out."""
         width = len(self._tally.columns)
+        if isinstance(rows, PageColumns):
+            if min(rows.columns[0]).strip():
+                lines = list(range(first_line, first_line + rows.rows))
+                fields = [column.field.name for column in self._tally.columns]
+                return lines, dict(zip(fields, rows.columns, strict=True))
+            rows = [list(row) for row in zip(*rows.columns, strict=True)]
         if self._tally.blank_columns:
             rows = [_trimmed(row, width) for row in rows]
         lines = list(range(first_line, first_line + len(rows)))
@@ -209,9 +215,13 @@ class TallyReader:
                 kept.append(row)
             elif any(cell.strip() for cell in row):
                 cells = f"has {len(row)} {'cell' if len(row) == 1 else 'cells'}"
-                self._faults.add(self._tally.name, line, "", cells, f"{width}, as in the headings")
+                told = (cells, f"{width}, as in the headings")
+                if self._tally.sheet:
+                    told = ("has something to the right of the headings", "nothing there, or a heading above it")
+                self._faults.add(self._tally.name, line, "", *told)
                 self._faults.unread.add(self._kind.name)
-            line += lines_of(row)
+            # A row of a workbook is one row, however many lines its cells hold.
+            line += 1 if self._tally.sheet else lines_of(row)
         return lines, kept
 
     def _conventions_of(self, texts: dict[str, Sequence[str]], samples: Sequence[Any], rows: int) -> list[Any] | None:

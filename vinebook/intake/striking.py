@@ -166,7 +166,7 @@ class Replaced:
 
     Attributes
     ----------
-    tally, name : of the earlier file.
+    tally, name : of the earlier file; of a workbook the first of its sheets.
     rows : how many were struck.
     samples : permanent numbers of the samples that were left without rows and struck as well.
     """
@@ -175,10 +175,31 @@ class Replaced:
     name: str
     rows: int
     samples: tuple[int, ...]
+    tallies: tuple[int, ...] = ()
+    """Numbers of the sheets, where the file is a workbook."""
 
 
-def find_tally(connection: Connection, words: str) -> tuple[int, str, str, int, int]:
-    """Give number, name, kind, first and last record of an earlier file, by number, name or SHA-256.
+@dataclass(frozen=True, slots=True)
+class EarlierTally:
+    """An earlier file, or one sheet of an earlier workbook.
+
+    Attributes
+    ----------
+    number, name, kind : of the tally.
+    first, last : permanent numbers of its records.
+    at : UTC time of its load.
+    """
+
+    number: int
+    name: str
+    kind: str
+    first: int
+    last: int
+    at: str
+
+
+def find_tallies(connection: Connection, words: str) -> list[EarlierTally]:
+    """Give an earlier file, by number, name or SHA-256; of a workbook every sheet, unless the words name one.
 
     Raises
     ------
@@ -187,40 +208,82 @@ def find_tally(connection: Connection, words: str) -> tuple[int, str, str, int, 
     number = int(words.lstrip("#")) if words.lstrip("#").isdecimal() and len(words) < 18 else -1
     name = words.replace("\\", "/").rsplit("/", 1)[-1]
     rows = connection.execute(
-        select(TALLY.c.number, TALLY.c.name, TALLY.c.kind, READING.c.first_record, READING.c.last_record)
+        select(
+            TALLY.c.number,
+            TALLY.c.name,
+            TALLY.c.kind,
+            READING.c.first_record,
+            READING.c.last_record,
+            TALLY.c.at,
+            TALLY.c.sha256,
+        )
         .join(READING, READING.c.tally == TALLY.c.number)
-        .where(or_(TALLY.c.number == number, TALLY.c.name == name, TALLY.c.sha256 == words.lower()))
+        .where(
+            or_(
+                TALLY.c.number == number,
+                TALLY.c.name == name,
+                TALLY.c.name.startswith(f"{name}:", autoescape=True),
+                TALLY.c.sha256 == words.lower(),
+            )
+        )
         .order_by(TALLY.c.number)
     ).all()
     if not rows:
         raise WordsError(f"no file {words!r} was loaded into this book", "`vinebook list tally` lists them")
-    if len(rows) > 1:
-        numbers = ", ".join(f"#{row[0]}" for row in rows)
+    # The sheets of a workbook came in at one time with the same bytes.
+    is_one_workbook = len({(row.at, row.sha256) for row in rows}) == 1 and all(":" in row.name for row in rows)
+    if len(rows) > 1 and not is_one_workbook:
+        numbers = ", ".join(f"#{row.number}" for row in rows)
         raise WordsError(f"several files are called {words!r}: {numbers}", "name the one by its number")
-    return tuple(rows[0])
+    return [EarlierTally(*row[:6]) for row in rows]
 
 
-def strike_tally(connection: Connection, words: str, *, at: str, also_amended: bool) -> Replaced:
-    """Strike the live rows of an earlier file, and its samples that are left without rows.
+def strike_tallies(connection: Connection, words: str, *, at: str, also_amended: bool) -> list[Replaced]:
+    """Strike the live rows of an earlier file, or of every sheet of a workbook, what names others first.
 
     Parameters
     ----------
     connection : a writing connection that holds the lock.
-    words : the file, by number, name or SHA-256.
+    words : the file, by number, name or SHA-256; a sheet as ``counts.xlsx:Counts``.
     at : UTC time of the step.
     also_amended : strike rows that were amended since as well.
 
     Raises
     ------
-    WordsError : no such file.
+    WordsError, CorrectionError : as for one file; sheets without live rows are passed over where another has some.
+    """
+    found = find_tallies(connection, words)
+    live = [tally for tally in found if _has_live_rows(connection, tally)] or found[:1]
+    struck = [_strike_tally(connection, tally, at=at, also_amended=also_amended) for tally in reversed(live)]
+    return struck[::-1]
+
+
+def _has_live_rows(connection: Connection, tally: EarlierTally) -> bool:
+    table = TABLES[tally.kind]
+    mine = and_(table.c.record >= tally.first, table.c.record <= tally.last, table.c.struck_at.is_(None))
+    return connection.scalar(select(table.c.record).where(mine).limit(1)) is not None
+
+
+def _strike_tally(connection: Connection, tally: EarlierTally, *, at: str, also_amended: bool) -> Replaced:
+    """Strike the live rows of an earlier file, and its samples that are left without rows.
+
+    Parameters
+    ----------
+    connection : a writing connection that holds the lock.
+    tally : the file.
+    at : UTC time of the step.
+    also_amended : strike rows that were amended since as well.
+
+    Raises
+    ------
     CorrectionError : rows were amended since, or live rows name one of its rows.
     """
-    number, name, kind, first, last = find_tally(connection, words)
-    of = KINDS[kind]
+    number, name, first, last = tally.number, tally.name, tally.first, tally.last
+    of = KINDS[tally.kind]
     refuse_made(of)
-    table = TABLES[kind]
+    table = TABLES[tally.kind]
     mine = and_(table.c.record >= first, table.c.record <= last, table.c.struck_at.is_(None))
-    if connection.scalar(select(table.c.record).where(mine).limit(1)) is None:
+    if not _has_live_rows(connection, tally):
         raise CorrectionError(
             f"{name} has no live rows left: they were struck or replaced", "load the new file as it is"
         )

@@ -22,7 +22,7 @@ from vinebook.kinds.form import tally_fields
 from vinebook.quantities import DIMENSION_OF_UNIT, UNITS_OF_DIMENSION, unit_named
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
     from vinebook.intake.faults import Faults
 
@@ -31,7 +31,8 @@ READ_BYTES = 1 << 20
 LONGEST_HEADING = 200
 LIKE_A_HEADING = 0.8
 """From this likeness on a heading is taken for another misspelt."""
-_HEADING = re.compile(r"\s*([^\[\]]*?)\s*(?:\[\s*([^\[\]]*?)\s*\])?\s*")
+_HEADING = re.compile(r"\s*([^\[\]*]*?)\s*(?:\[\s*([^\[\]]*?)\s*\])?\s*\*?\s*")
+"""A name, a unit in brackets, and the star by which a form marks what must be filled."""
 
 
 _HAVE_UNITS = {field.name for kind in LOADED_KINDS.values() for field in kind.fields if field.dimension}
@@ -61,6 +62,20 @@ class TallyColumn:
     unit: str
 
 
+@dataclass(frozen=True, slots=True)
+class PageColumns:
+    """A page of rows as its columns, none of them cells beyond the headings.
+
+    Attributes
+    ----------
+    columns : one for each column of the file.
+    rows : how many rows there are.
+    """
+
+    columns: list[Sequence[str]]
+    rows: int
+
+
 @dataclass(slots=True)
 class TallyFile:
     """A tally that can be read.
@@ -73,6 +88,7 @@ class TallyFile:
     kind : the kind of its rows.
     columns : one for each column of the file.
     blank_columns : columns behind them that have neither heading nor cells.
+    sheet : name of the sheet of a workbook, or "".
     """
 
     path: Path
@@ -83,8 +99,11 @@ class TallyFile:
     kind: Kind
     columns: tuple[TallyColumn, ...]
     blank_columns: int = 0
+    sheet: str = ""
 
-    def pages(self, rows: int, keep: Callable[[bytes], None]) -> Iterator[tuple[int, list[list[str]], bool]]:
+    def pages(
+        self, rows: int, keep: Callable[[bytes], None]
+    ) -> Iterator[tuple[int, list[list[str]] | PageColumns, bool]]:
         """Give pages of rows, each with the line of its first row and whether every row is one line.
 
         Every byte read goes to `keep`; one that is no UTF-8 stands escaped in its cell.
@@ -170,9 +189,7 @@ def open_tally(
     if kind is not None and kind not in LOADED_KINDS and kind not in MADE_KINDS:
         raise WordsError(f"{kind!r} is not a kind of tally", f"one of: {', '.join(LOADED_KINDS)}")
     try:
-        found = path.stat()
-        if not stat.S_ISREG(found.st_mode):
-            raise FileRefusedError(f"{name} is not a file", "name the tally files one by one")
+        found = regular_file(path, name)
         if found.st_size > max_bytes:
             faults.add(name, 0, "", f"is {found.st_size:,} bytes", f"at most {max_bytes:,} (raise it with --max-size)")
             return None
@@ -197,11 +214,25 @@ def open_tally(
     recognised = _recognised(name, headings, faults, kind)
     if recognised is None:
         return None
-    columns = _columns(name, recognised, headings, faults)
+    columns = columns_of(name, recognised, headings, faults)
     if columns is None:
         faults.unread.add(recognised.name)
         return None
     return TallyFile(path, name, found.st_size, digest, delimiter, recognised, columns, in_file - len(headings))
+
+
+def regular_file(path: Path, name: str) -> os.stat_result:
+    """Give what the system says of a file.
+
+    Raises
+    ------
+    FileRefusedError : it is a folder, a pipe or a device.
+    OSError : there is no such file.
+    """
+    found = path.stat()
+    if not stat.S_ISREG(found.st_mode):
+        raise FileRefusedError(f"{name} is not a file", "name the tally files one by one")
+    return found
 
 
 def told_name(path: Path) -> str:
@@ -249,18 +280,31 @@ def _headings(name: str, line: str, delimiter: str, faults: Faults) -> list[str]
 
 def _split(heading: str) -> tuple[str, str] | None:
     parts = None if len(heading) > LONGEST_HEADING else _HEADING.fullmatch(heading)
-    return None if parts is None else (parts[1].lower().replace(" ", "_"), parts[2] or "")
+    return None if parts is None else ("_".join(parts[1].lower().split()), parts[2] or "")
 
 
-def _recognised(name: str, headings: list[str], faults: Faults, kind: str | None) -> Kind | None:
-    if kind is not None:
-        return LOADED_KINDS.get(kind) or MADE_KINDS[kind]
+def fitting_kinds(headings: Sequence[str]) -> list[Kind]:
+    """Give the kinds whose tally may have just these headings."""
     names = {split[0] for heading in headings if (split := _split(heading)) and split[0]}
     fitting = []
     for candidate in LOADED_KINDS.values():
         known = {field.name for field in tally_fields(candidate)}
         if names <= known and needed_headings(candidate) <= names:
             fitting.append(candidate)
+    return fitting
+
+
+def nearest_kind(headings: Sequence[str]) -> Kind | None:
+    """Give the kind that knows most of the headings; None where none knows any."""
+    names = {bare_heading(heading) for heading in headings}
+    nearest = max(LOADED_KINDS.values(), key=lambda candidate: _likeness(names, candidate))
+    return nearest if any(_likeness(names, nearest)) else None
+
+
+def _recognised(name: str, headings: list[str], faults: Faults, kind: str | None) -> Kind | None:
+    if kind is not None:
+        return LOADED_KINDS.get(kind) or MADE_KINDS[kind]
+    fitting = fitting_kinds(headings)
     if len(fitting) > 1:
         named = [candidate for candidate in fitting if Path(name).name.lower().startswith(candidate.name)]
         fitting = named if len(named) == 1 else fitting
@@ -270,11 +314,9 @@ def _recognised(name: str, headings: list[str], faults: Faults, kind: str | None
         kinds = ", ".join(candidate.name for candidate in fitting)
         faults.add(name, 1, "", f"the headings fit more than one kind ({kinds})", "the kind named with --kind")
         return None
-    names = {_bare_name(heading) for heading in headings}
-    nearest = max(LOADED_KINDS.values(), key=lambda candidate: _likeness(names, candidate))
-    if not any(_likeness(names, nearest)):
+    nearest = nearest_kind(headings)
+    if nearest is None:
         faults.add(name, 1, "", "no heading is one that vinebook knows", "the headings of a form: `vinebook form KIND`")
-        return None
     return nearest
 
 
@@ -293,7 +335,20 @@ def _likeness(names: set[str], kind: Kind) -> tuple[int, float]:
     return len(names & own), len(names & own) / len(names | own)
 
 
-def _columns(name: str, kind: Kind, headings: list[str], faults: Faults) -> tuple[TallyColumn, ...] | None:
+def columns_of(
+    name: str, kind: Kind, headings: list[str], faults: Faults, *, line: int = 1, letters: Sequence[str] = ()
+) -> tuple[TallyColumn, ...] | None:
+    """Give the column that each heading stands for; None where findings say what is wrong with them.
+
+    Parameters
+    ----------
+    name : of the file, as findings give it.
+    kind : the kind of its rows.
+    headings : in the order of the file.
+    faults : where findings go.
+    line : on which the headings stand.
+    letters : by which a spreadsheet program calls the columns.
+    """
     fields = {field.name: field for field in tally_fields(kind)}
     columns: list[TallyColumn] = []
     seen: set[str] = set()
@@ -303,12 +358,14 @@ def _columns(name: str, kind: Kind, headings: list[str], faults: Faults) -> tupl
         nonlocal well
         well = False
         printable = "".join(sign if sign.isprintable() else "\ufffd" for sign in heading.strip()[:LONGEST_HEADING])
-        faults.add(name, 1, printable, what, expected)
+        faults.add(name, line, printable, what, expected)
 
     for number, heading in enumerate(headings, 1):
         split = _split(heading)
         if split is None or split[0] not in fields:
-            which = "is" if heading.strip() else f"column {number} is empty, which is"
+            which = (
+                "is" if heading.strip() else f"column {letters[number - 1] if letters else number} is empty, which is"
+            )
             meant = _meant(heading, fields)
             what = f"{which} no heading of {with_article(kind.name)} tally"
             if meant is None:
@@ -331,16 +388,16 @@ def _columns(name: str, kind: Kind, headings: list[str], faults: Faults) -> tupl
     return tuple(columns) if well else None
 
 
-def _bare_name(heading: str) -> str:
+def bare_heading(heading: str) -> str:
     """Give the name in a heading, without a unit in brackets of any shape or behind an underscore."""
-    bare = re.split(r"[(\[{<]", heading[:LONGEST_HEADING], maxsplit=1)[0].strip().lower().replace(" ", "_")
+    bare = "_".join(re.split(r"[(\[{<*]", heading[:LONGEST_HEADING], maxsplit=1)[0].lower().split())
     stem, _, tail = bare.rpartition("_")
     return stem if stem in _HAVE_UNITS and unit_named(tail) else bare
 
 
 def _meant(heading: str, fields: dict[str, Field]) -> Field | None:
     """Give the field that a heading is likely to mean, or None."""
-    bare = _bare_name(heading)
+    bare = bare_heading(heading)
     if bare not in fields:
         bare = next(iter(difflib.get_close_matches(bare, fields, n=1, cutoff=LIKE_A_HEADING)), "")
     return fields.get(bare)

@@ -13,7 +13,7 @@ from sqlalchemy import func, select
 from vinebook.errors import CorrectionError, FindingsError, WordsError
 from vinebook.intake.amending import reason_given
 from vinebook.intake.load import load_tallies
-from vinebook.intake.striking import Replaced, strike_tally
+from vinebook.intake.striking import Replaced, strike_tallies
 from vinebook.intake.tally_file import MAX_BYTES
 from vinebook.kinds import KINDS, LOADED_KINDS, SAMPLE
 from vinebook.kinds.field import Needs
@@ -271,20 +271,22 @@ class _Replacing:
 
     def before(self, connection: Connection, at: str) -> None:
         """Strike the earlier file's rows."""
-        self.replaced = strike_tally(connection, self._words, at=at, also_amended=self._also_amended)
-        journal.append(
-            connection,
-            by=journal.actor(self._by),
-            action="replace",
-            subject=f"tally {self.replaced.tally} {self.replaced.name}",
-            body={
-                "tally": self.replaced.tally,
-                "rows": self.replaced.rows,
-                "samples": list(self.replaced.samples),
-                "reason": self._reason,
-            },
-            at=at,
-        )
+        struck = strike_tallies(connection, self._words, at=at, also_amended=self._also_amended)
+        for one in struck:
+            journal.append(
+                connection,
+                by=journal.actor(self._by),
+                action="replace",
+                subject=f"tally {one.tally} {one.name}",
+                body={
+                    "tally": one.tally,
+                    "rows": one.rows,
+                    "samples": list(one.samples),
+                    "reason": self._reason,
+                },
+                at=at,
+            )
+        self.replaced = struck[0] if len(struck) == 1 else _together(struck)
 
     def after(self, connection: Connection, at: str, report: LoadReport) -> None:
         """Refuse a new file that is the earlier one."""
@@ -299,6 +301,17 @@ class _Replacing:
                 raise CorrectionError(
                     f"{tally.name} holds the same bytes that came in {tally.already}", "load the file that was mended"
                 )
+
+
+def _together(struck: list[Replaced]) -> Replaced:
+    """Give the sheets of a workbook as one."""
+    return Replaced(
+        struck[0].tally,
+        struck[0].name.rpartition(":")[0],
+        sum(one.rows for one in struck),
+        tuple(sample for one in struck for sample in one.samples),
+        tuple(one.tally for one in struck),
+    )
 
 
 def replace_tally(

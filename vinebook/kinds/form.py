@@ -10,6 +10,10 @@ from vinebook.kinds import KINDS, SAMPLE
 if TYPE_CHECKING:
     from vinebook.kinds.field import Field, Kind
 
+READ_ME_SHEET = "Read me"
+LISTS_SHEET = "Lists"
+"""Sheets of a workbook of forms that hold no rows."""
+
 
 def parent_columns(field: Field) -> tuple[Field, ...]:
     """Give the columns that name the record a ref field refers to.

@@ -12,6 +12,7 @@ from vinebook.kinds import KINDS
 from vinebook.records.keys import find_record, join_key, key_labels, key_of, keyed_select, split_key
 from vinebook.records.life import told_life
 from vinebook.records.nearest import one_of
+from vinebook.records.readings import reading_head
 from vinebook.records.shown import shown_value, unit_of
 from vinebook.records.tables import READING, TABLES, TALLY
 
@@ -153,6 +154,13 @@ def units_of_book(connection: Connection) -> str:
     return "us" if found.all() == ["us"] else "metric"
 
 
+def keys_of_kind(connection: Connection, kind: str) -> list[str]:
+    """Give the keys of the live records of a kind whose key is one field, sorted."""
+    table = TABLES[kind]
+    column = table.c[KINDS[kind].key[0]]
+    return list(connection.execute(select(column).where(table.c.struck_at.is_(None)).order_by(column)).scalars())
+
+
 def kind_of_record(connection: Connection, words: str) -> str:
     """Give the kind of the record numbered ``#N``.
 
@@ -201,7 +209,11 @@ def shown_record(connection: Connection, kind: str, key: str, *, units: str) -> 
         .mappings()
         .one()
     )
-    told["from"] = f"line {row['line']} of {tally['name']} (tally {tally['number']}, SHA-256 {tally['sha256']})"
+    where = f"line {row['line']} of {tally['name']}"
+    sheet = reading_head(connection, tally["number"]).get("sheet")
+    if sheet:
+        where = f"sheet {sheet}, row {row['line']} of {tally['name'].removesuffix(f':{sheet}')}"
+    told["from"] = f"{where} (tally {tally['number']}, SHA-256 {tally['sha256']})"
     told["entered"] = f"{tally['at']} by {tally['by']}, reader {tally['reader']}"
     parent = row["sample"] if of.sampled else row.get("load") or (row["draw"] if kind == "drawn_vine" else None)
     for at, line in enumerate(told_life(connection, record, row["tally"], parent, row["struck_at"]), start=1):

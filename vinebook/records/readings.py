@@ -98,8 +98,19 @@ def kept_bytes(connection: Connection, table: Table, tally: int) -> Iterator[byt
 
 
 def kept_file(connection: Connection, tally: int) -> Iterator[bytes]:
-    """Give the bytes of a kept file part by part."""
-    return kept_bytes(connection, TALLY_BYTES, tally)
+    """Give the bytes of a kept file part by part; those of a workbook are kept once, under one of its sheets."""
+    head = reading_head(connection, tally)
+    kept_in = head.get("kept_in", tally)
+    return kept_bytes(connection, TALLY_BYTES, kept_in if isinstance(kept_in, int) else tally)
+
+
+def reading_head(connection: Connection, tally: int) -> dict[str, Any]:
+    """Give the first line of a tally's reading; an empty one where it cannot be read."""
+    try:
+        head = json.loads(next(reading_lines(kept_bytes(connection, READING_BYTES, tally)), ""))
+    except ValueError:
+        return {}
+    return head if isinstance(head, dict) else {}
 
 
 def reading_lines(parts: Iterable[bytes]) -> Iterator[str]:
