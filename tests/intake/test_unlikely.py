@@ -45,7 +45,7 @@ def test_a_close_with_its_load_in_the_same_call_is_not_told(desk: Desk) -> None:
     assert warned(desk, report) == [
         (
             "close.csv:3: 1 harvest closes with no load of its own (A2/2023): by the book nothing was picked there; "
-            "there; expected a load_part for each block that was picked"
+            "expected a load_part for each block that was picked"
         )
     ]
 

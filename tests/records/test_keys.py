@@ -99,7 +99,7 @@ def test_every_key_finds_its_record(desk: Desk) -> None:
         ("block", "#999", "there is no block #999"),
         ("block", f"#{'9' * 30}", "there is no block #9"),
         ("block", "A1/A2", "is not the key of a block"),
-        ("block", "", "is not the key of a block"),
+        ("block", "", "the key of a block is empty"),
         ("block", "' OR 1=1 --", "there is no block"),
         ("event", "A1/2022-13-45/frost", "'2022-13-45' is not a date"),
         ("event", "A1/2022-11-02", "expected 3 parts"),

@@ -131,6 +131,8 @@ def _together(
     contexts, writer = judged_by(book, blocks), FigureWriter(units)
 
     def told(figures: Sequence[Figure]) -> Iterator[str]:
+        if not figures:
+            return
         context, season = contexts.of(figures[0].block), figures[0].season
         for said in said_together(figures, context.cultivar_in(season), context.curtains_in(season), writer):
             yield said.words

@@ -50,7 +50,7 @@ BY_SEASON: dict[str, tuple[str, ...]] = {
         "event",
     ),
     "Harvest": ("maturity_sample", "vine_harvest", "load", "load_part", "harvest_close"),
-    "At any time": ("silence",),
+    "At any time": ("draw", "drawn_vine", "silence"),
 }
 """Every kind at the part of the year in which a grower first meets it."""
 
