@@ -15,12 +15,26 @@ if TYPE_CHECKING:
 
     from vinebook.audit.check import CheckReport
     from vinebook.audit.verify import VerifyReport
+    from vinebook.exchange.package_reading import Imported
+    from vinebook.exchange.package_writing import Exported
     from vinebook.intake.load import LoadReport
     from vinebook.intake.striking import Replaced
     from vinebook.seasons.model import BlockHistory, Figure
 
 
-__all__ = ["Book", "ReportMade", "figures", "history", "load", "open_book", "replace", "report", "verify"]
+__all__ = [
+    "Book",
+    "ReportMade",
+    "export_package",
+    "figures",
+    "history",
+    "import_package",
+    "load",
+    "open_book",
+    "replace",
+    "report",
+    "verify",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +120,28 @@ def verify(book: Book, *, seal: str | None = None, progress: Callable[[str], Non
     from vinebook.audit.verify import verify_book
 
     return verify_book(book, seal=seal, progress=progress)
+
+
+def export_package(
+    book: Book, folder: str | Path, *, progress: Callable[[str, int, int], None] | None = None
+) -> Exported:
+    """Write a book as a data package; see `vinebook.exchange.package_writing.export_package`."""
+    from vinebook.exchange.package_writing import export_package as write
+
+    return write(book, folder, progress=progress)
+
+
+def import_package(
+    folder: str | Path, where: str | Path, *, progress: Callable[[str, int, int], None] | None = None
+) -> Imported:
+    """Make a book from a data package and verify it; see `vinebook.exchange.package_reading.import_package`."""
+    from vinebook.exchange.package_reading import import_package as make
+
+    def differences(book: Book) -> list[str]:
+        found = verify(book)
+        return found.differences + ([f"… and {found.beyond:,} more"] if found.beyond else [])
+
+    return make(folder, str(where), differences, progress=progress)
 
 
 def check(
