@@ -22,6 +22,7 @@ from tests.benchmarks.measuring import Results
 MEASUREMENTS = {
     "startup": "startup",
     "load": "loading",
+    "package": "packages",
     "figures": "seasons",
     "report": "printing",
 }

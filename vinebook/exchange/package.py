@@ -176,7 +176,7 @@ def _schema(table: Table) -> dict[str, Any]:
                 "fields": [element.column.name for element in constraint.elements],
             },
         }
-        for constraint in sorted(table.foreign_key_constraints, key=lambda one: one.column_keys)
+        for constraint in sorted(table.foreign_key_constraints, key=lambda one: tuple(one.column_keys))
     ]
     return {**told, "foreignKeys": keys} if keys else told
 

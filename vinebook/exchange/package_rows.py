@@ -98,7 +98,7 @@ def pages_of(
             page = Page(line + 1, text[text.index("\n") + 1 :] if "\n" in text else "", [])
         if not rows:
             continue
-        if all(len(row) == len(headings) for row in rows) and "\0" not in text:
+        if set(map(len, rows)) == {len(headings)} and "\0" not in text:
             cells = list(zip(*rows, strict=True))
             try:
                 page.columns = [read(column) for read, column in zip(readers, cells, strict=True)]
