@@ -135,10 +135,11 @@ def import_package(
     folder: str | Path, where: str | Path, *, progress: Callable[[str, int, int], None] | None = None
 ) -> Imported:
     """Make a book from a data package and verify it; see `vinebook.exchange.package_reading.import_package`."""
+    from vinebook.audit.verify import verify_book
     from vinebook.exchange.package_reading import import_package as make
 
     def differences(book: Book) -> list[str]:
-        found = verify(book)
+        found = verify_book(book, is_new=True)
         return found.differences + ([f"… and {found.beyond:,} more"] if found.beyond else [])
 
     return make(folder, str(where), differences, progress=progress)

@@ -93,11 +93,12 @@ def import_package(
     FindingsError : what does not agree, by file, line and column; nothing was stored.
     BookVersionError, FileRefusedError, BookMissingError, BookReadOnlyError, DatabaseError
     """
-    package = open_package(Path(folder))
     path = sqlite_path(book)
+    if path is not None:
+        _refuse_taken(path)
+    package = open_package(Path(folder))
     if path is None:
         return _into(book, book, package, check, progress)
-    _refuse_taken(path)
     # A link is followed, so that the book comes to lie where it points.
     target = path.resolve()
     draft = draft_of(target)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from vinebook.exchange.package_folder import Disagreements
 
-PAGE_BYTES = 1 << 20
+PAGE_BYTES = 1 << 18
 LONGEST_ROW_BYTES = 64 << 20
 """A row that is longer is none; it bounds what a hostile file can cost."""
 

@@ -96,23 +96,26 @@ def export_package(
             draft.rename(target.resolve())
             sync_folder(target)
     except OSError as trouble:
-        raise OutputError(
-            f"{target} cannot be written: {trouble.strerror}", "check the folder's rights and room"
-        ) from trouble
+        raise _unwritable(target, trouble) from trouble
     return exported
 
 
 def _refuse_taken(target: Path) -> None:
-    if not target.resolve().parent.is_dir():
-        raise OutputError(f"there is no folder {target.resolve().parent}", "make it, or name another place")
-    taken = f"{target} exists already"
-    if target.exists() and not target.is_dir():
-        raise BookExistsError(taken, "name a folder that does not exist yet")
     try:
+        if not target.resolve().parent.is_dir():
+            raise OutputError(f"there is no folder {target.resolve().parent}", "make it, or name another place")
+        if target.exists() and not target.is_dir():
+            raise BookExistsError(f"{target} exists already", "name a folder that does not exist yet")
         if target.is_dir() and any(target.iterdir()):
-            raise BookExistsError(f"{taken} and is not empty", "name another folder; nothing is ever written over")
+            raise BookExistsError(
+                f"{target} exists already and is not empty", "name another folder; nothing is ever written over"
+            )
     except OSError as trouble:
-        raise OutputError(f"{target} cannot be written: {trouble.strerror}", "check the folder's rights") from trouble
+        raise _unwritable(target, trouble) from trouble
+
+
+def _unwritable(target: Path, trouble: OSError) -> OutputError:
+    return OutputError(f"{target} cannot be written: {trouble.strerror}", "check the folder's rights and room")
 
 
 @contextmanager
