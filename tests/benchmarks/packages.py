@@ -73,7 +73,10 @@ def measure(results: Results, folder: Path) -> None:
 
 def _assert_same(package: Path, plain: Path, rows: int) -> None:
     """Hold both ways to the same rows of the tally."""
-    with (package / "data" / "cluster_tally.csv").open(newline="") as ours, (plain / "cluster_tally.csv").open() as theirs:
+    with (
+        (package / "data" / "cluster_tally.csv").open(newline="") as ours,
+        (plain / "cluster_tally.csv").open() as theirs,
+    ):
         counted = 0
         for one, other in zip(csv.reader(ours), csv.reader(theirs), strict=True):
             assert one == other

@@ -1,7 +1,7 @@
 """What an export is measured against: every table's rows by plain SQL through Python's csv, and nothing else.
 
-Called as ``plain_export.py BOOK FOLDER``; prints how many tables it wrote. Kept bytes and readings are not written, nothing is
-hashed, no text is looked at and no schema is told.
+Called as ``plain_export.py BOOK FOLDER``; prints how many tables it wrote. Kept bytes and readings are not written,
+nothing is hashed, no text is looked at and no schema is told.
 """
 
 from __future__ import annotations

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import shutil
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from tests.desk import Desk
 from tests.exchange.packed import pack
 from vinebook.api import export_package
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 @pytest.fixture(scope="session")

@@ -1,4 +1,4 @@
-"""Damage to a package, at random: as disks, mails and spreadsheets do it, and as somebody does it who mends the hashes."""
+"""Damage to a package, at random: as disks and spreadsheets do it, and as somebody does it who mends the hashes."""
 
 from __future__ import annotations
 
@@ -20,12 +20,45 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-ODD_CELLS = ("", "'", "0", "-1", "x", "=1", "999999999999999999999", "1e308", "\0", "\u202e", "2022-02-30", 'a"b', "a,b", "'\n")
+ODD_CELLS = (
+    "",
+    "'",
+    "0",
+    "-1",
+    "x",
+    "=1",
+    "999999999999999999999",
+    "1e308",
+    "\0",
+    "\u202e",
+    "2022-02-30",
+    'a"b',
+    "a,b",
+    "'\n",
+)
 ODD_VALUES: tuple[Any, ...] = (
     *(None, True, 0, -1, 10**30, 1.5, "", "x", "\0", [], {}, [[]], "0001", "9999", "data/block.csv", "sha256:"),
-    *("../../etc/passwd", "/etc/passwd", "https://example.org/x.csv", "data/../data/block.csv", "C:\\x", "data//block.csv"),
+    *(
+        "../../etc/passwd",
+        "/etc/passwd",
+        "https://example.org/x.csv",
+        "data/../data/block.csv",
+        "C:\\x",
+        "data//block.csv",
+    ),
 )
-ODD_JSON = (b"", b"[]", b"null", b"{", b"[" * 100_000, b'{"a":' * 50_000, b"\xff\xfe{}", b"1" * 10_000, b'{"a":NaN}', b"\xef\xbb\xbf{}")
+ODD_JSON = (
+    b"",
+    b"[]",
+    b"null",
+    b"{",
+    b"[" * 100_000,
+    b'{"a":' * 50_000,
+    b"\xff\xfe{}",
+    b"1" * 10_000,
+    b'{"a":NaN}',
+    b"\xef\xbb\xbf{}",
+)
 
 
 class Damager:
@@ -64,13 +97,7 @@ class Damager:
         try:
             import_package(self.package, str(place))
         except VinebookError as refusal:
-            told = [str(finding) for finding in refusal.findings] if isinstance(refusal, FindingsError) else [refusal.message]
-            assert told
-            assert all(str(self.package) in words for words in told), told
-            assert all(words.isprintable() or "\n" in words for words in told), told
-            assert refusal.hint
-            left = [name for name in os.listdir(self._folder) if name != "package"]
-            assert left == [], left
+            self._assert_told(refusal)
             return "refused"
         shutil.rmtree(self._folder / "again", ignore_errors=True)
         export_package(open_book(place), self._folder / "again")
@@ -79,6 +106,17 @@ class Damager:
         for path in self._folder.glob("made.db*"):
             path.unlink()
         return "equal"
+
+    def _assert_told(self, refusal: VinebookError) -> None:
+        """Assert that a refusal names a place, says what to do and left nothing behind."""
+        found = refusal.findings if isinstance(refusal, FindingsError) else [refusal.message]
+        told = [str(finding) for finding in found]
+        assert told
+        assert all(str(self.package) in words for words in told), told
+        assert all(words.isprintable() for words in told), told
+        assert refusal.hint
+        left = [path.name for path in self._folder.iterdir() if path != self.package]
+        assert left == [], left
 
     def _restore(self) -> None:
         shutil.rmtree(self.package, ignore_errors=True)
@@ -114,7 +152,8 @@ class Damager:
         self._write(DESCRIPTOR, json.dumps(told, ensure_ascii=False, indent=1).encode(errors="surrogatepass"))
 
     def _told(self) -> dict[str, Any]:
-        return json.loads(self._whole[DESCRIPTOR])  # type: ignore[no-any-return]
+        told: dict[str, Any] = json.loads(self._whole[DESCRIPTOR])
+        return told
 
     def _way_byte(self) -> None:
         path = self._any_file()
@@ -131,12 +170,16 @@ class Damager:
         path = self._any_file()
         data = self._whole[path]
         at = self._chance.randrange(len(data) + 1)
-        some = self._chance.choice([b"\n", b"\r\n", b'"', b",", b"\0", b"\xff", b"\xef\xbb\xbf", b"x" * 5000, b";", b"'"])
+        some = self._chance.choice(
+            [b"\n", b"\r\n", b'"', b",", b"\0", b"\xff", b"\xef\xbb\xbf", b"x" * 5000, b";", b"'"]
+        )
         self._write(path, data[:at] + some + data[at:])
 
     def _way_line_ends(self) -> None:
         path = self._any_file()
-        self._write(path, self._whole[path].replace(b"\r\n", b"\n").replace(b"\n", self._chance.choice([b"\n", b"\r\n", b"\r"])))
+        self._write(
+            path, self._whole[path].replace(b"\r\n", b"\n").replace(b"\n", self._chance.choice([b"\n", b"\r\n", b"\r"]))
+        )
 
     def _way_delimiter(self) -> None:
         table = self._chance.choice(self._tables)["path"]
@@ -154,7 +197,9 @@ class Damager:
 
     def _way_rename(self) -> None:
         path = self._any_file()
-        new = self._chance.choice([f"{path}.bak", "data/x.csv", "kept/9.csv", "x", f"kept/X.{path[-3:].upper()}", ".hidden", "data/\udcff"])
+        new = self._chance.choice(
+            [f"{path}.bak", "data/x.csv", "kept/9.csv", "x", f"kept/X.{path[-3:].upper()}", ".hidden", "data/\udcff"]
+        )
         (self.package / path).rename(self.package / new)
         if self._chance.random() < 0.5 and (self.package / DESCRIPTOR).exists():
             told = self._told()
@@ -171,7 +216,9 @@ class Damager:
             self._mend(self._told())
 
     def _way_extra(self) -> None:
-        name = self._chance.choice(["x.txt", "data/x.csv", "kept/999.csv", "kept/x/y.csv", "new/x.csv", ".DS_Store", "data/x\ny.csv"])
+        name = self._chance.choice(
+            ["x.txt", "data/x.csv", "kept/999.csv", "kept/x/y.csv", "new/x.csv", ".DS_Store", "data/x\ny.csv"]
+        )
         place = self.package / name
         place.parent.mkdir(parents=True, exist_ok=True)
         place.write_bytes(b"x")

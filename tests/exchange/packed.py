@@ -27,7 +27,7 @@ UNUSUAL = (
     "'",
     "''",
     "'=1+1",
-    "'s-Gravenhof, \"low\" end",
+    '\'s-Gravenhof, "low" end',
     '"',
     ", ; ,",
     "كرم قديم",

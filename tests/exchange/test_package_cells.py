@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
+from typing import Any
 
 import pytest
 from hypothesis import example, given
@@ -45,7 +46,7 @@ def test_a_column_of_texts_is_read_as_it_was_written(texts: list[str | None]) ->
 def test_a_number_is_read_to_its_last_bit(numbers: list[float | None]) -> None:
     column = TABLES["planting"].c["row_spacing_m"]
     read = reader_of(column)(["" if number is None else repr(number) for number in numbers])
-    assert list(map(repr, read)) == list(map(repr, numbers))
+    assert [repr(number) for number in read] == [repr(number) for number in numbers]
 
 
 @given(st.lists(st.one_of(st.none(), st.integers(-(2**63), 2**63 - 1)), min_size=1, max_size=30))
@@ -96,8 +97,9 @@ def test_rows_come_back_from_a_file_of_any_page_size(rows: list[tuple[str, ...]]
     writer = csv.writer(page, lineterminator="\r\n")
     writer.writerow(column.name for column in ENTRY.columns)
     numbered = [(at, *row) for at, row in enumerate(rows, 1)]
-    writer.writerows((number, *map(guarded, row)) for number, *row in numbered)
-    wrong, read = Disagreements(), []
+    writer.writerows((at, *map(guarded, row)) for at, row in enumerate(rows, 1))
+    wrong = Disagreements()
+    read: list[tuple[Any, ...]] = []
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("vinebook.exchange.package_rows.PAGE_BYTES", size)
         for part in pages_of(io.BytesIO(page.getvalue().encode()), hashlib.sha256(), ENTRY, "entry.csv", wrong):

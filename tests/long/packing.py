@@ -52,7 +52,7 @@ def main() -> None:
     for way in ways:
         told = ", ".join(f"{count:,} {what}" for (of, what), count in sorted(came.items()) if of == way)
         print(f"{way:<12} {told}")
-    totals = Counter({what: 0 for what in ("refused", "equal", "same", "wrong")})
+    totals = Counter(dict.fromkeys(("refused", "equal", "same", "wrong"), 0))
     for (_, what), count in came.items():
         totals[what] += count
     print(f"{packages:,} packages in {time.monotonic() - begun:,.0f} s: {dict(totals)}")

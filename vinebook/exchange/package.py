@@ -1,7 +1,7 @@
 """What a data package holds and how datapackage.json tells of it; all of it follows from the tables and the kinds.
 
-A package is a folder: ``datapackage.json`` (Frictionless Data Package), one CSV file per table under ``data/``, the bytes
-of every tally under ``kept/`` and its reading under ``readings/``.
+A package is a folder: ``datapackage.json`` (Frictionless Data Package), one CSV file per table under ``data/``, the
+bytes of every tally under ``kept/`` and its reading under ``readings/``.
 """
 
 from __future__ import annotations
@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Float, Integer, LargeBinary, Text
 
-from vinebook import __version__
 from vinebook.kinds import KINDS
 from vinebook.records import tables
 from vinebook.records.types import IsoDate
@@ -45,8 +44,8 @@ DESCRIPTION = (
     "from it. Empty cells are missing values. Numbers are exact, dates are ISO, times are UTC."
 )
 TEXT_CELLS = (
-    "A text cell that begins with = + - @ ' a tab or a line break, or that holds no sign at all, has one apostrophe before "
-    "it that is not part of the text: take one apostrophe off every text cell that begins with one."
+    "A text cell that begins with = + - @ ' a tab or a line break, or that holds no sign at all, has one apostrophe "
+    "before it that is not part of the text: take one apostrophe off every text cell that begins with one."
 )
 
 
@@ -232,7 +231,6 @@ def descriptor(resources: Iterable[Mapping[str, Any]], *, schema: str, seal: str
         "vinebook": {
             "format": FORMAT,
             "schema": schema,
-            "version": __version__,
             "seal": seal,
             "entries": entries,
             "text_cells": TEXT_CELLS,
@@ -252,4 +250,6 @@ def own_hash(data: bytes, said: str) -> str:
     data : its bytes.
     said : the SHA-256 that it gives for itself.
     """
-    return hashlib.sha256(data.replace(f'"sha256": "{said}"'.encode(), f'"sha256": "{NO_HASH}"'.encode(), 1)).hexdigest()
+    return hashlib.sha256(
+        data.replace(f'"sha256": "{said}"'.encode(), f'"sha256": "{NO_HASH}"'.encode(), 1)
+    ).hexdigest()

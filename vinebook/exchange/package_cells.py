@@ -1,7 +1,7 @@
-"""Cells of a package's tables: texts that a spreadsheet would calculate are guarded by an apostrophe, values read strictly.
+"""Cells of a package's tables: texts that a spreadsheet would calculate get an apostrophe, values are read strictly.
 
-The guard is one to one: every text that begins with an apostrophe, or is empty, gets one too, so that taking one apostrophe
-off each cell that begins with one gives every text back, and an empty cell is always a missing value.
+The guard is one to one: every text that begins with an apostrophe, or is empty, gets one too, so that taking one
+apostrophe off each cell that begins with one gives every text back, and an empty cell is always a missing value.
 """
 
 from __future__ import annotations

@@ -15,7 +15,6 @@ from vinebook.exchange.package import (
     DESCRIPTOR,
     FILES,
     FORMAT,
-    file_name,
     file_path,
     own_hash,
     package_tables,
@@ -39,7 +38,7 @@ HINT = "take the folder as `vinebook export` wrote it, or export the book again"
 _HASH = re.compile(r"sha256:([0-9a-f]{64})")
 _OF_A_TALLY = re.compile(rf"({'|'.join(FILES.values())})-([1-9][0-9]{{0,17}})")
 _ESSENTIAL = ("name", "type", "path", "scheme", "format", "encoding", "dialect")
-"""What datapackage.json must say of a table for it to be read as it was written; the schema's fields are looked at, too."""
+"""What datapackage.json must say of a table for it to be read as it was written; its fields are looked at, too."""
 
 
 @dataclass(slots=True)
@@ -178,38 +177,37 @@ def _require_version(place: str, own: Mapping[str, Any]) -> None:
         return
     if schema not in EARLIER:
         raise FileRefusedError(f"{place}: vinebook.schema is {schema!r}, which no book ever had", HINT)
-    version = own.get("version")
-    by = f" {version}" if isinstance(version, str) and re.fullmatch(r"[0-9A-Za-z.+-]{1,30}", version) else ""
     raise BookVersionError(
         f"{place}: the package was made from a book of schema {schema}, this program works with {HEAD}",
-        f"run `vinebook upgrade` on the book and export it again; without the book, import the package with vinebook{by} "
-        "and upgrade what it makes",
+        "run `vinebook upgrade` on the book and export it again; where the book is gone, import the package with the "
+        "vinebook that exported it, and upgrade the book that it makes",
     )
+
+
+def _without_twins(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    made: dict[str, Any] = {}
+    for name, value in pairs:
+        if name in made:
+            msg = f"the name {_shown(name)} stands twice in one object"
+            raise ValueError(msg)
+        made[name] = value
+    return made
+
+
+def _no_number(words: str) -> float:
+    msg = f"{words} is no number of JSON"
+    raise ValueError(msg)
 
 
 def _read_descriptor(path: Path, wrong: Disagreements) -> tuple[bytes, dict[str, Any]]:
     place = _printable(path)
-
-    def no_twins(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-        made: dict[str, Any] = {}
-        for name, value in pairs:
-            if name in made:
-                msg = f"the name {_shown(name)} stands twice in one object"
-                raise ValueError(msg)
-            made[name] = value
-        return made
-
-    def no_number(words: str) -> float:
-        msg = f"{words} is no number of JSON"
-        raise ValueError(msg)
-
     with opened(path) as stream:
         data = stream.read(MOST_DESCRIPTOR_BYTES + 1)
     if len(data) > MOST_DESCRIPTOR_BYTES:
         wrong.add(place, 0, "", "is too large", f"at most {MOST_DESCRIPTOR_BYTES:,} bytes")
         return data, {}
     try:
-        told = json.loads(data.decode(), object_pairs_hook=no_twins, parse_constant=no_number)
+        told = json.loads(data.decode(), object_pairs_hook=_without_twins, parse_constant=_no_number)
     except UnicodeDecodeError as trouble:
         wrong.add(place, data.count(b"\n", 0, trouble.start) + 1, "", f"byte {data[trouble.start]:#04x} is not UTF-8")
     except json.JSONDecodeError as trouble:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import select, text
 from sqlalchemy.exc import DataError, IntegrityError
 
-from vinebook.errors import BookExistsError, BookMissingError, BookReadOnlyError, Finding, FindingsError, VinebookError
+from vinebook.errors import BookExistsError, BookMissingError, BookReadOnlyError, Finding, FindingsError
 from vinebook.exchange.package import DESCRIPTOR, FILES, file_name, file_path, package_tables
 from vinebook.exchange.package_folder import HINT, Disagreements, open_package
 from vinebook.exchange.package_rows import UnreadableError, long_cells, pages_of
@@ -192,7 +192,9 @@ class _Filling:
         place = self._package.place(DESCRIPTOR)
         if self.imported.seal != self._package.seal:
             seal = self.imported.seal or "no entry"
-            unfit.add(place, 0, "vinebook.seal", f"is {self._package.seal[:64]!r}", f"{seal}, the journal's newest hash")
+            unfit.add(
+                place, 0, "vinebook.seal", f"is {self._package.seal[:64]!r}", f"{seal}, the journal's newest hash"
+            )
         differences = check(BookUnderWay(self._connection, where))
         if differences or unfit.found:
             named = [Finding(str(self._package.folder), 0, "", words) for words in differences]

@@ -63,9 +63,7 @@ def long_cells() -> Iterator[None]:
         csv.field_size_limit(before)
 
 
-def pages_of(
-    stream: BinaryIO, digest: hashlib._Hash, table: Table, place: str, wrong: Disagreements
-) -> Iterator[Page]:
+def pages_of(stream: BinaryIO, digest: hashlib._Hash, table: Table, place: str, wrong: Disagreements) -> Iterator[Page]:
     """Give the rows of a table's file.
 
     Parameters
@@ -122,7 +120,9 @@ def _cut(stream: BinaryIO, digest: hashlib._Hash, place: str, wrong: Disagreemen
         cut = held.rfind(b"\n") + 1 if some else len(held)
         if some and (not cut or held.count(b'"', 0, cut) % 2):
             if len(held) > LONGEST_ROW_BYTES:
-                wrong.add(place, line, "", "a row or a quoted cell does not end", f"at most {LONGEST_ROW_BYTES:,} bytes")
+                wrong.add(
+                    place, line, "", "a row or a quoted cell does not end", f"at most {LONGEST_ROW_BYTES:,} bytes"
+                )
                 raise UnreadableError
             continue
         if cut:
@@ -147,7 +147,9 @@ def _parsed(text: str, line: int, place: str, wrong: Disagreements) -> list[list
     try:
         return list(reader)
     except csv.Error as trouble:
-        wrong.add(place, line + reader.line_num - 1, "", f"cannot be read as CSV: {trouble}", "commas and double quotes")
+        wrong.add(
+            place, line + reader.line_num - 1, "", f"cannot be read as CSV: {trouble}", "commas and double quotes"
+        )
         raise UnreadableError from trouble
 
 
