@@ -113,7 +113,7 @@ def test_a_book_made_on_the_server_goes_to_a_file(postgresql_book: str, tmp_path
     assert told(str(tmp_path / "file.db")) == told(postgresql_book)
 
 
-@settings(max_examples=6)
+@settings(max_examples=3)
 @given(seed=st.integers(0, 10_000))
 def test_books_corrected_at_random_come_back(
     sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory, seed: int

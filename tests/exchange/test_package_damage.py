@@ -73,7 +73,7 @@ def resource(told: dict[str, Any], name: str) -> dict[str, Any]:
 def test_a_changed_cell_is_named_with_its_file_and_its_row(package: Path) -> None:
     edit(package, "block", "A1", "A9")
     assert refusal(package) == [
-        "package: block #2 (line 2 of tally 2 (block.csv)): code is A9 in the table, A1 in the reading",
+        "package: block #2 (line 2 of tally 2 (block.csv)): code is A9 in the table, A1 in the journal",
         f"data/block.csv: was changed: its SHA-256 is not what {DESCRIPTOR} says",
     ]
 
@@ -84,7 +84,7 @@ def test_a_changed_cell_is_named_though_the_hashes_were_mended(package: Path) ->
     (said,) = refusal(package)
     place, _, words = said.rpartition(": ")
     assert place == "package: planting #4 (line 2 of tally 3 (planting.csv))"
-    assert words == "cultivar is Grey Cock in the table, Grey Hen in the reading"
+    assert words == "cultivar is Grey Cock in the table, Grey Hen in the journal"
 
 
 def test_a_cell_that_is_no_value_is_named_by_line_and_column(package: Path) -> None:

@@ -61,5 +61,10 @@ def _tell(settings: Settings, done: Exported | Imported, words: str) -> None:
     if settings.format == "json":
         click.echo(json.dumps({**counts, "seal": done.seal}, indent=1))
         return
-    settings.say(f"{words}: {done.entries:,} entries, {done.tallies:,} kept files, {done.rows:,} rows")
+    counted = (
+        f"{done.entries:,} {'entry' if done.entries == 1 else 'entries'}",
+        f"{done.tallies:,} kept file{'' if done.tallies == 1 else 's'}",
+        f"{done.rows:,} row{'' if done.rows == 1 else 's'}",
+    )
+    settings.say(f"{words}: {', '.join(counted)}")
     settings.say(f"seal {done.seal}")

@@ -158,7 +158,7 @@ def _tell(page: Page, rows: list[list[str]], table: Table, place: str, wrong: Di
     columns = list(table.columns)
     for line, row in zip(page.lines(), rows, strict=True):
         if len(row) != len(columns):
-            wrong.add(place, line, "", f"has {len(row)} cells", f"{len(columns)} cells")
+            wrong.add(place, line, "", f"has {len(row)} cell{'' if len(row) == 1 else 's'}", f"{len(columns)} cells")
             continue
         for column, cell in zip(columns, row, strict=True):
             if "\0" in cell:
