@@ -22,6 +22,7 @@ from vinebook.api import export_package
 from vinebook.records.schema import make_book
 
 PACKAGES = 20_000
+TOLD_EVERY = 200
 
 
 def main() -> None:
@@ -42,22 +43,27 @@ def main() -> None:
         damager = Damager(folder / "whole", folder / "work", chance)
         ways = list(damager.ways)
         for at in range(packages):
-            way, state = ways[at % len(ways)], chance.getstate()
+            way = ways[at % len(ways)]
             try:
                 came[way, damager.once(way)] += 1
             except Exception:  # noqa: BLE001 - whatever it is, it is what this run looks for
                 came[way, "wrong"] += 1
-                chance.setstate(state)
                 wrong.append(f"{way}, package {at}:\n{traceback.format_exc()}")
+            if at % TOLD_EVERY == TOLD_EVERY - 1:
+                print(f"{at + 1:,} packages in {time.monotonic() - begun:,.0f} s: {_totals(came)}", flush=True)
     for way in ways:
         told = ", ".join(f"{count:,} {what}" for (of, what), count in sorted(came.items()) if of == way)
         print(f"{way:<12} {told}")
+    print(f"{packages:,} packages in {time.monotonic() - begun:,.0f} s: {_totals(came)}")
+    if wrong:
+        sys.exit("\n".join(wrong[:5]))
+
+
+def _totals(came: Counter[tuple[str, str]]) -> str:
     totals = Counter(dict.fromkeys(("refused", "equal", "same", "wrong"), 0))
     for (_, what), count in came.items():
         totals[what] += count
-    print(f"{packages:,} packages in {time.monotonic() - begun:,.0f} s: {dict(totals)}")
-    if wrong:
-        sys.exit("\n".join(wrong[:5]))
+    return ", ".join(f"{count:,} {what}" for what, count in totals.items())
 
 
 if __name__ == "__main__":
