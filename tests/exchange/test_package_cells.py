@@ -10,12 +10,15 @@ from typing import Any
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
+from sqlalchemy import Column
 
 from vinebook.exchange.package import free_text, package_tables
 from vinebook.exchange.package_cells import GUARDED, CellError, guarded, read_cell, reader_of, unguarded
 from vinebook.exchange.package_folder import Disagreements
 from vinebook.exchange.package_rows import LONGEST_ROW_BYTES, UnreadableError, pages_of
+from vinebook.exchange.package_writing import _in_base64
 from vinebook.records.tables import ENTRY, METADATA, TABLES
+from vinebook.records.types import Bytes
 
 TEXTS = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), max_size=20)
 WILD = st.one_of(TEXTS, st.text("'=+-@\t\r\n\",;\u2028\u0085\u202e ab", max_size=8))
@@ -29,6 +32,15 @@ def test_taking_the_guard_off_gives_the_text_back(text: str) -> None:
     assert unguarded(guarded(text)) == text
     assert guarded(text)
     assert not guarded(text).startswith(tuple(sign for sign in GUARDED if sign != "'"))
+
+
+@given(st.lists(st.one_of(st.none(), st.binary(min_size=1, max_size=20)), min_size=1, max_size=10))
+def test_bytes_of_a_table_come_back(values: list[bytes | None]) -> None:
+    column = Column("picture", Bytes)
+    cells = [[cell or "" for cell in row] for row in _in_base64([tuple(values)], list(range(len(values))))]
+    assert reader_of(column)(cells[0]) == values
+    with pytest.raises(CellError, match="no base64"):
+        read_cell(column, "no base64")
 
 
 @given(WILD, WILD)

@@ -34,7 +34,7 @@ from vinebook.records.bulk import select_pages
 from vinebook.records.copying import sync_folder
 from vinebook.records.readings import kept_bytes
 from vinebook.records.schema import HEAD
-from vinebook.records.tables import KEEPING, TALLY
+from vinebook.records.tables import KEEPING, TABLES, TALLY
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -148,7 +148,7 @@ def _write(connection: Connection, draft: Path, exported: Exported, tell: Callab
         resources.append(table_resource(table, written.size, written.sha256))
         if table.name == "entry":
             exported.entries = rows
-        elif table.name not in KEEPING:
+        elif table.name in TABLES:
             exported.rows += rows
     tell("", 1, 1)
     names = [(int(number), str(name)) for number, name in connection.execute(select(TALLY.c.number, TALLY.c.name))]
