@@ -138,6 +138,14 @@ def test_an_entry_that_was_changed_breaks_the_chain(package: Path) -> None:
     assert any("was rewritten: its hash does not fit its words" in words for words in refusal(package))
 
 
+def test_what_does_not_print_reaches_no_terminal(package: Path) -> None:
+    edit(package, "event", "hail,,NULL", "hail,,\u001b[2Jhollow")
+    mend(package)
+    said = refusal(package)
+    assert any("\\x1b[2Jhollow" in words for words in said)
+    assert all(words.isprintable() for words in said)
+
+
 def test_a_journal_that_was_cut_does_not_have_the_seal(package: Path) -> None:
     place = package / "data" / "entry.csv"
     lines = place.read_bytes().splitlines(keepends=True)

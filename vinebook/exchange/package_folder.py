@@ -41,6 +41,11 @@ _ESSENTIAL = ("name", "type", "path", "scheme", "format", "encoding", "dialect")
 """What datapackage.json must say of a table for it to be read as it was written; its fields are looked at, too."""
 
 
+def in_print(words: str) -> str:
+    """Give words with every sign that does not print escaped: what a package holds does not reach a terminal."""
+    return words if words.isprintable() else "".join(s if s.isprintable() else ascii(s)[1:-1] for s in words)
+
+
 @dataclass(slots=True)
 class Disagreements:
     """What does not agree, gathered to the end and capped.
@@ -59,7 +64,7 @@ class Disagreements:
         """Add a finding."""
         self._per_file[file] = self._per_file.get(file, 0) + 1
         if self._per_file[file] <= FOUND_PER_FILE:
-            self.found.append(Finding(file, line, column, what, expected))
+            self.found.append(Finding(file, line, column, in_print(what), in_print(expected)))
         else:
             self.beyond += 1
 

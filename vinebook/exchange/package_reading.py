@@ -13,7 +13,7 @@ from sqlalchemy.exc import DataError, IntegrityError
 
 from vinebook.errors import BookExistsError, BookMissingError, BookReadOnlyError, Finding, FindingsError
 from vinebook.exchange.package import DESCRIPTOR, FILES, file_name, file_path, package_tables
-from vinebook.exchange.package_folder import HINT, Disagreements, open_package
+from vinebook.exchange.package_folder import HINT, Disagreements, in_print, open_package
 from vinebook.exchange.package_rows import UnreadableError, long_cells, pages_of
 from vinebook.records import journal
 from vinebook.records.book import Book
@@ -197,7 +197,7 @@ class _Filling:
             )
         differences = check(BookUnderWay(self._connection, where))
         if differences or unfit.found:
-            named = [Finding(str(self._package.folder), 0, "", words) for words in differences]
+            named = [Finding(str(self._package.folder), 0, "", in_print(words)) for words in differences]
             raise FindingsError(unfit.found + named, unfit.beyond, hint=HINT)
 
     def _fill_table(self, table: Table, described: Described) -> int:
