@@ -24,6 +24,7 @@ MEASUREMENTS = {
     "load": "loading",
     "load-postgresql": "loading_postgresql",
     "workbook": "workbooks",
+    "package": "packages",
     "figures": "seasons",
     "report": "printing",
 }

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # The longer runs: property tests with many random examples, a thousand changes behind the journal's back, two hundred
-# kills, verify of two million vines, and the benchmarks at full size (more than an hour on 2 cores).
+# kills, twenty thousand damaged packages, verify of two million vines, and the benchmarks at full size (more than an hour on 2 cores).
 set -euo pipefail
 cd "$(dirname "$0")/.."
 . tests/setup.sh
@@ -16,6 +16,8 @@ say "kill -9 two hundred times"
 PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/killing.py </dev/null
 say "twenty thousand damaged files"
 PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/damaging.py </dev/null
+say "twenty thousand damaged data packages"
+PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/packing.py </dev/null
 say "verify of two million sampled vines"
 PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/verifying.py </dev/null
 say "a full disk"

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from vinebook.audit.deciding import Choice, Decided
     from vinebook.audit.verify import VerifyReport
     from vinebook.errors import VinebookError
+    from vinebook.exchange.package_reading import Imported
+    from vinebook.exchange.package_writing import Exported
     from vinebook.intake.load import LoadReport
     from vinebook.intake.striking import Replaced
     from vinebook.printing import ReportMade, Units, Wanted, What
@@ -38,8 +40,10 @@ __all__ = [
     "bound_reports",
     "decide",
     "draw_vines",
+    "export_package",
     "figures",
     "history",
+    "import_package",
     "load",
     "nodes_to_keep",
     "open_book",
@@ -194,6 +198,29 @@ def verify(book: Book, *, seal: str | None = None, progress: Callable[[str], Non
     from vinebook.audit.verify import verify_book
 
     return verify_book(book, seal=seal, progress=progress)
+
+
+def export_package(
+    book: Book, folder: str | Path, *, progress: Callable[[str, int, int], None] | None = None
+) -> Exported:
+    """Write a book as a data package; see `vinebook.exchange.package_writing.export_package`."""
+    from vinebook.exchange.package_writing import export_package as write
+
+    return write(book, folder, progress=progress)
+
+
+def import_package(
+    folder: str | Path, where: str | Path, *, progress: Callable[[str, int, int], None] | None = None
+) -> Imported:
+    """Make a book from a data package and verify it; see `vinebook.exchange.package_reading.import_package`."""
+    from vinebook.audit.verify import verify_book
+    from vinebook.exchange.package_reading import import_package as make
+
+    def differences(book: Book) -> list[str]:
+        found = verify_book(book, is_new=True)
+        return found.differences + ([f"… and {found.beyond:,} more"] if found.beyond else [])
+
+    return make(folder, str(where), differences, progress=progress)
 
 
 def check(

@@ -78,7 +78,9 @@ class VerifyReport:
             self.beyond += 1
 
 
-def verify_book(book: Book, *, seal: str | None = None, progress: Callable[[str], None] | None = None) -> VerifyReport:
+def verify_book(
+    book: Book, *, seal: str | None = None, progress: Callable[[str], None] | None = None, is_new: bool = False
+) -> VerifyReport:
     """Check a book from one snapshot; memory stays flat.
 
     Without a seal kept elsewhere, a journal whose newest entries were cut off, or that was written anew from
@@ -89,6 +91,7 @@ def verify_book(book: Book, *, seal: str | None = None, progress: Callable[[str]
     book : an open book.
     seal : a seal that was kept elsewhere, on a PDF say: whether the book that printed it is where this one began.
     progress : called with what is being checked.
+    is_new : the book is being written by this very step: there are no pages of a file to look at yet.
 
     Raises
     ------
@@ -128,8 +131,9 @@ def verify_book(book: Book, *, seal: str | None = None, progress: Callable[[str]
         for number, (entry, body) in loads.items():
             report.differ(f"entry {entry} brought tally {number} ({body.get('name')}), which is not in the book")
         check_strays(connection, seen, report.differ)
-        tell("the file itself")
-        check_file(connection, report.differ)
+        if not is_new:
+            tell("the file itself")
+            check_file(connection, report.differ)
     if asked is not None:
         report.sealed = asked.words
         if not report.sealed:

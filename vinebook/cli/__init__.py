@@ -34,6 +34,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "tickets": ("tickets", "Sum weigh tickets: by consignee, day, pick, block or ticket."),
     "check": ("checking", "Say what looks wrong, worst first."),
     "verify": ("verifying", "Check that journal, kept files and tables agree."),
+    "export": ("packages", "Write the book as a data package: CSV, JSON and the kept files."),
+    "import": ("packages", "Make a book from a data package, and verify it."),
     "backup": ("copies", "Copy the book while it is in use, and verify the copy."),
     "restore": ("copies", "Bring a verified copy back as the book."),
     "guide": ("guide", "Read the documentation pages."),

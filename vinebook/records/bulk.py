@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from contextlib import closing
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from sqlalchemy import Connection
 
@@ -33,3 +34,19 @@ def insert_rows(connection: Connection, table: str, columns: Sequence[str], rows
     with raw.cursor() as cursor, cursor.copy(f'COPY "{table}" ({names}) FROM STDIN') as copy:
         for row in rows:
             copy.write_row(row)
+
+
+def select_pages(connection: Connection, query: str, rows: int) -> Iterator[list[tuple[Any, ...]]]:
+    """Give rows as the driver gives them, page by page: memory stays flat.
+
+    Parameters
+    ----------
+    connection : a reading connection.
+    query : SQL without parameters.
+    rows : most rows of a page.
+    """
+    raw: Any = connection.connection.driver_connection
+    with closing(raw.cursor() if connection.dialect.name == "sqlite" else raw.cursor(name="pages")) as cursor:
+        cursor.execute(query)
+        while page := cursor.fetchmany(rows):
+            yield page

@@ -86,9 +86,7 @@ def make_book(book: str, *, by: str) -> str:
     engine = engine_for(book, making=True)
     try:
         with in_plain_words(book), writing(engine, migrates=True) as connection:
-            if schema_of(connection) is not None:
-                raise BookExistsError(f"{shown(book)} holds a book already", "name another database")
-            _migrate(connection)
+            lay_schema(connection, book)
             at = journal.now()
             connection.execute(BOOK.insert().values(one=1, made_at=at, next_record=1, next_tally=1))
             entry = journal.append(connection, by=by, action="new", subject="book", body={"schema": HEAD}, at=at)
@@ -100,6 +98,18 @@ def make_book(book: str, *, by: str) -> str:
     finally:
         engine.dispose()
     return entry.hash
+
+
+def lay_schema(connection: Connection, book: str) -> None:
+    """Make the tables and guards of a book that has no rows yet.
+
+    Raises
+    ------
+    BookExistsError : a book is there.
+    """
+    if schema_of(connection) is not None:
+        raise BookExistsError(f"{shown(book)} holds a book already", "name another database")
+    _migrate(connection)
 
 
 def _claim(path: Path) -> None:
