@@ -164,13 +164,13 @@ def crop_to_come_t(
     return as_given(crop * not_negative("share_picked", share_picked) / G_PER_T)
 
 
-def lag_phase_dates(bloom_on: str | np.datetime64) -> NDArray[np.datetime64]:
+def lag_phase_dates(bloom_on: str) -> NDArray[np.datetime64]:
     """Give the first and last day on which lag phase is looked for, from the day of full bloom.
 
     Parameters
     ----------
-    bloom_on : str or numpy.datetime64
-        Day of full bloom [date].
+    bloom_on : str
+        Day of full bloom, year-month-day [date].
 
     Returns
     -------
@@ -475,4 +475,4 @@ def _normal_cdf(z: FloatArray) -> FloatArray:
     t = 1 / (1 + ERF_P * x)
     rest = t * (ERF_A[0] + t * (ERF_A[1] + t * (ERF_A[2] + t * (ERF_A[3] + t * ERF_A[4])))) * np.exp(-(x**2))
     upper = 0.5 * rest
-    return np.where(z > 0, 1 - upper, upper)
+    return np.asarray(np.where(z > 0, 1 - upper, upper), dtype=np.float64)

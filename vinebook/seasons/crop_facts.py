@@ -138,6 +138,7 @@ class CropBook:
         weights = {stage: self._weights(stage, asked) for stage in STAGES}
         vines = self._vines(asked)
         cultivar = self.cultivars.words("cultivar", self.cultivars.in_force(block, season))
+        areas = self.gathered.planted_area_ha[asked.cell]
         told = []
         for at, (of, year, until) in enumerate(zip(block.tolist(), season.tolist(), day.tolist(), strict=True)):
             key = (of, year)
@@ -160,6 +161,7 @@ class CropBook:
                     tuple(self.disturbances.get(key, ())),
                     self._picking_on(asked.cell[at]),
                     date_of(self.closed[key]) if key in self.closed else None,
+                    _number(areas[at]),
                 )
             )
         return told
@@ -186,7 +188,7 @@ class CropBook:
             weight, from_crop = _weight_of_crop(counts, vines, crop_t), True
         if crop_t is None and weight is None and counts.clusters is None and counts.nodes is None:
             return None
-        early = {stage: counts.weights[stage] for stage in ("lag_phase", "veraison") if stage in counts.weights}
+        early = {stage: weight for stage, weight in counts.weights.items() if stage != "harvest"}
         return PastSeason(
             counts.block,
             counts.season,
@@ -377,7 +379,7 @@ class CropBook:
 def _told(moments: Moments, choice: Choice, at: int, unit: str, scale: float) -> Measured | None:
     n = int(moments.n[at])
     value = float(moments.ratio[at]) * scale
-    if n == 0 or not np.isfinite(value) or value <= 0:
+    if n == 0 or not np.isfinite(value):
         return None
     by_hand = bool(choice.is_hand[at])
     se = float(moments.ratio_se[at]) * scale
@@ -391,12 +393,16 @@ def _told(moments: Moments, choice: Choice, at: int, unit: str, scale: float) ->
 def _weight_of_crop(counts: CropCounts, vines: Measured, crop_t: float) -> Measured | None:
     """Give the weight of a cluster from a crop picked by hand; None where clusters fell after they were counted."""
     clusters = counts.clusters
-    if clusters is None or not vines.value or any(one.on > clusters.on for one in counts.disturbances):
+    if clusters is None or not vines.value * clusters.value or any(one.on > clusters.on for one in counts.disturbances):
         return None
     value = crop_t * G_PER_T / (vines.value * clusters.value)
     se = None if clusters.se is None else value * clusters.se / clusters.value
     on = counts.closed_on or clusters.on
     return Measured(value, se, clusters.df, clusters.n, clusters.unit, on, clusters.by_hand, "crop ÷ clusters")
+
+
+def _number(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
 
 
 def _by(on: dt.date | None, day: int) -> dt.date | None:

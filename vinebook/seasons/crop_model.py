@@ -69,6 +69,7 @@ class CropCounts:
     bloom_on, set_on : dates of full bloom and of fruit set, where they were read.
     disturbances : of the whole season.
     picking_on, closed_on : first load and close of this season's harvest, whenever they came.
+    planted_area_ha : positions × spacings; None where no planting is known.
     """
 
     block: str
@@ -87,6 +88,7 @@ class CropCounts:
     disturbances: tuple[Disturbance, ...] = ()
     picking_on: dt.date | None = None
     closed_on: dt.date | None = None
+    planted_area_ha: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
