@@ -343,7 +343,7 @@ def _limits(estimate_t: float, terms: Sequence[_Term], level: int) -> tuple[floa
 
 
 def _log_limits(terms: Sequence[_Term], level: int) -> tuple[float, float]:
-    """Give the limits of the logarithm about the estimate: the widest prediction whole, the others by their variance."""
+    """Give the log limits about the estimate: the widest prediction as it is, the others by their variance."""
     predicted = [term for term in terms if term.past is not None]
     main = max(predicted, key=lambda term: term.log_variance(), default=None)
     others = sum(term.log_variance(level) for term in terms if term is not main)

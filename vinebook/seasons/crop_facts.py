@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -39,7 +40,6 @@ from vinebook.seasons.samples import (
 from vinebook.seasons.told import estimates_given
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
@@ -457,6 +457,11 @@ def _bloom_days(connection: Connection, index_of: dict[int, int]) -> dict[tuple[
     return {(index_of.get(of, -1), season, stage, on): days for of, season, stage, on, days in rows}
 
 
+def today() -> dt.date:
+    """Give the day on which an estimate is made where none is named."""
+    return dt.datetime.now().astimezone().date()
+
+
 def crop_facts(connection: Connection, code: str, season: int, on: dt.date) -> tuple[CropBook, CropFacts]:
     """Gather what an estimate of a block and season rests on, and the book for what else it may need.
 
@@ -485,4 +490,5 @@ def crop_facts(connection: Connection, code: str, season: int, on: dt.date) -> t
     past = book.past()
     outcome = next((one for one in past if (one.block, one.season) == (code, season) and one.closed_on), None)
     given = estimates_given(connection, int(blocks.record[block]), season)
-    return book, CropFacts(counts, past, given, outcome)
+    later = min((year for of, year in book.closed if of == block and year > season), default=None)
+    return book, CropFacts(counts, past, given, outcome, later)

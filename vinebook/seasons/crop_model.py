@@ -141,9 +141,11 @@ class CropFacts:
     past : every season of the book with something to tell, in no order; what came later than the day is in it too.
     given : estimates of that season given to somebody.
     outcome : the season itself where its harvest is closed.
+    closed_later : a later season of the block whose harvest is closed, None without one.
     """
 
     counts: CropCounts
     past: tuple[PastSeason, ...]
     given: tuple[EstimateFacts, ...] = ()
     outcome: PastSeason | None = None
+    closed_later: int | None = None
