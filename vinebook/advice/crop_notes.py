@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from vinebook.formulas.growth import days_off_lag_phase
+
 if TYPE_CHECKING:
     from vinebook.advice.crop_history import Past
     from vinebook.seasons.crop_model import CropCounts, Disturbance, Measured, Stage
@@ -106,6 +108,9 @@ def factor_notes(
             found.append(f"{when}: clusters are further on, so the estimate is likely too high")
         elif days < low - late:
             found.append(f"{when}: clusters will still grow more, so the estimate is likely too low")
+    elif days is not None and stage == "lag_phase" and (off := float(days_off_lag_phase(days))):
+        when = f"weighed {days} days after bloom, lag phase lies at 50 to 55 (Price, Oregon)"
+        found.append(f"{when}: the estimate is likely too {'high' if off > 0 else 'low'}")
     return found
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from typing import TYPE_CHECKING, Literal
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     Units = Literal["metric", "us"]
 
 NARROWEST, MOST_WIDTH = 60, 100
+MOST_DIGITS = 3
 HELPS_BY = 0.5
 """Percentage points that an hour of counting must take off the half width to be said to help."""
 FEW = 10
@@ -62,7 +64,7 @@ def _estimate(one: CropEstimate, units: Units, level: int) -> Iterator[str]:
     limits = one.at(level)
     low, high = (None, None) if limits is None else (limits.low_t * factor, limits.high_t * factor)
     value = one.estimate_t * factor
-    digits = decimals_of(value, low, high, unit)
+    digits = _digits(value, low, high, unit)
     head = f"{one.block} {one.season}, {STAGE_WORDS[one.stage]}, {one.on}: {write_number(value, digits)} {unit} to come"
     if low is None or high is None:
         yield from _wrapped(f"{head}; no interval", "")
@@ -83,6 +85,12 @@ def _estimate(one: CropEstimate, units: Units, level: int) -> Iterator[str]:
     yield from _help(one)
     for words in _literature(one.stage):
         yield from _wrapped(words, "")
+
+
+def _digits(value: float, low: float | None, high: float | None, unit: str) -> int:
+    """Give the digits behind the point: two that count at least, as both limits stand on their own."""
+    least = 1 - math.floor(math.log10(value)) if value > 0 else 0
+    return max(decimals_of(value, low, high, unit), min(least, MOST_DIGITS), 0)
 
 
 def _range(low: float, high: float, digits: int) -> str:
@@ -219,8 +227,9 @@ def backtest_lines(told: Backtest) -> Iterator[str]:
 
 def _stage_lines(one: StageErrors) -> Iterator[str]:
     yield from _wrapped(one.method)
-    mark = " *" if one.n < FEW else ""
-    head = f"  {f'  {plural(one.blocks, "block")}, {plural(one.seasons, "season")}':<23}{one.n:>6}"
+    mark = "*" if one.n < FEW else " "
+    of = f"{plural(one.blocks, 'block')}, {plural(one.seasons, 'season')}"
+    head = f"    {of:<21}{one.n:>5}{mark}"
     if one.mean_percent is None or one.half_within_percent is None or one.rms_percent is None:
         yield f"{head}   all left out"
         return
@@ -228,7 +237,7 @@ def _stage_lines(one: StageErrors) -> Iterator[str]:
     cells = [f"{held} of {with_interval}" if with_interval else "–" for held in (one.within_80, one.within_95)]
     yield (
         f"{head}{one.mean_percent:>+6.0f} %{'±' + format(one.half_within_percent, '.0f'):>6} %"
-        f"{one.rms_percent:>9.0f} %{cells[0]:>12}{cells[1]:>12}{mark}"
+        f"{one.rms_percent:>9.0f} %{cells[0]:>12}{cells[1]:>11}"
     ).replace("-", "−")
 
 

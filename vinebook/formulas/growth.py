@@ -10,7 +10,7 @@ from vinebook.formulas._inputs import as_given, not_negative, numbers, quotient
 from vinebook.formulas.quantiles import normal_quantile, t_quantile
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
     from vinebook.formulas._inputs import FloatArray
 
@@ -164,35 +164,37 @@ def crop_to_come_t(
     return as_given(crop * not_negative("share_picked", share_picked) / G_PER_T)
 
 
-def lag_phase_dates(bloom_on: str) -> NDArray[np.datetime64]:
-    """Give the first and last day on which lag phase is looked for, from the day of full bloom.
+def days_off_lag_phase(days_after_bloom: ArrayLike) -> FloatArray:
+    """Give how many days a weighing lies before (below zero) or after (above zero) the days of lag phase.
 
     Parameters
     ----------
-    bloom_on : str
-        Day of full bloom, year-month-day [date].
+    days_after_bloom : array_like
+        Days from full bloom to the weighing [d], any shape.
 
     Returns
     -------
     ndarray
-        First and last day [date], 50 and 55 days later.
+        Days before day 50, below zero, or after day 55 [d]; 0 between them.
 
     Raises
     ------
     ValueError
-        If `bloom_on` is not a date.
+        If `days_after_bloom` is infinite.
 
     References
     ----------
-    Price, Oregon, as reported by Wolfe: 50-55 days after bloom. Maryland has about 55 days after first bloom (Fiola), a
-    textbook chapter 50-60.
+    Price, Oregon, as reported by Wolfe: lag phase 50-55 days after bloom. Maryland has about 55 days after first bloom
+    (Fiola), a textbook chapter 50-60.
 
     Examples
     --------
-    >>> print(*lag_phase_dates("2024-06-12"))
-    2024-08-01 2024-08-06
+    >>> print(days_off_lag_phase([47, 50, 55, 60]))
+    [-3.  0.  0.  5.]
     """
-    return np.datetime64(bloom_on, "D") + np.array(LAG_PHASE_DAYS, dtype="timedelta64[D]")
+    days = numbers("days_after_bloom", days_after_bloom)
+    first, last = LAG_PHASE_DAYS
+    return as_given(np.minimum(days - first, 0) + np.maximum(days - last, 0))
 
 
 def estimate_error_percent(estimate: ArrayLike, crop: ArrayLike) -> FloatArray:
