@@ -429,8 +429,8 @@ def crop_to_come(
     Raises
     ------
     WordsError : no such block, or nothing of it lies near that season.
-    AdviceError : the counts do not make an estimate, or the season is over.
-    FindingsError : the same was given to the same person on that day already.
+    AdviceError : the counts do not make an estimate, the season is over, or one was given to the same that day.
+    FindingsError : the estimate cannot be kept as it is: the name, say.
     """
     from vinebook.advice.crop_asked import crop_asked
     from vinebook.advice.crop_given import crop_answer, estimate_texts
@@ -441,7 +441,7 @@ def crop_to_come(
         crops, facts = crop_facts(connection, block, season, on or today())
         estimate = crop_asked(facts, wishes, crops.moments, is_day_named=on is not None, is_given=bool(given_to))
     if given_to and estimate is not None:
-        add_record(book, "crop_estimate", estimate_texts(estimate, level, given_to), by=by)
+        add_record(book, "crop_estimate", estimate_texts(facts, estimate, level, given_to), by=by)
         with book.reading() as connection:
             _, facts = crop_facts(connection, block, season, estimate.on)
     return crop_answer(facts, estimate)

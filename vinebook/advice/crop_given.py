@@ -36,21 +36,29 @@ def crop_answer(facts: CropFacts, estimate: CropEstimate | None) -> CropAnswer:
     )
 
 
-def estimate_texts(estimate: CropEstimate, level: int, given_to: str) -> dict[str, str]:
+def estimate_texts(facts: CropFacts, estimate: CropEstimate, level: int, given_to: str) -> dict[str, str]:
     """Give an estimate as the texts of a crop_estimate, to be taken in like a tally of one row.
 
     Parameters
     ----------
+    facts : of the block and season, with the estimates given before.
     estimate : the estimate.
     level : coverage of the interval that is given with it, in percent.
     given_to : to whom.
 
     Raises
     ------
-    AdviceError : nobody is named.
+    AdviceError : nobody is named, or one was given to the same on that day already.
     """
     if not given_to.strip():
         raise AdviceError("nobody is named to whom it is given", "name the consignee, or whoever asked")
+    for one in facts.given:
+        if one.date == estimate.on and one.given_to.casefold() == given_to.strip().casefold():
+            key = f"{estimate.block}/{estimate.season}/{one.date}/{one.given_to}"
+            raise AdviceError(
+                f"an estimate of {estimate.block} {estimate.season} was given to {one.given_to} on {one.date} already",
+                f"a wrong one is corrected by `vinebook add crop_estimate … --supersedes '{key}' --reason WORDS`",
+            )
     values = {
         "block": estimate.block,
         "season": str(estimate.season),

@@ -199,8 +199,8 @@ def backtest_lines(told: Backtest) -> Iterator[str]:
         "",
     )
     yield ""
-    yield f"  {'':<23}{'times':>6}{'mean':>8}{'half':>8}{'root mean':>11}{'picked within its':>21}"
-    yield f"  {'':<23}{'':>6}{'error':>8}{'within':>8}{'square':>11}{'80 %':>9}{'95 %':>11}"
+    yield f"  {'':<22}{'times':>6}{'mean':>8}{'half':>8}{'root mean':>11}{'picked within its':>21}"
+    yield f"  {'':<22}{'':>6}{'error':>8}{'within':>8}{'square':>11}{'80 %':>9}{'95 %':>11}"
     stage = ""
     for one in told.stages:
         if not one.n and not one.left_out:
@@ -229,7 +229,7 @@ def _stage_lines(one: StageErrors) -> Iterator[str]:
     yield from _wrapped(one.method)
     mark = "*" if one.n < FEW else " "
     of = f"{plural(one.blocks, 'block')}, {plural(one.seasons, 'season')}"
-    head = f"    {of:<21}{one.n:>5}{mark}"
+    head = f"    {of:<20}{one.n:>5}{mark}"
     if one.mean_percent is None or one.half_within_percent is None or one.rms_percent is None:
         yield f"{head}   all left out"
         return

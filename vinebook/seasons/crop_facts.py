@@ -7,13 +7,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from sqlalchemy import func, select
 
 from vinebook.errors import WordsError
 from vinebook.records.nearest import one_of
-from vinebook.records.tables import TABLES
 from vinebook.seasons.columns import NO_DATE
-from vinebook.seasons.crop_model import LOTS_OF, CropCounts, CropFacts, Disturbance, Measured, Moment, PastSeason, Stage
+from vinebook.seasons.crop_dates import bloom_days, disturbances, stages_read
+from vinebook.seasons.crop_model import LOTS_OF, CropCounts, CropFacts, Measured, Moment, PastSeason, Stage
 from vinebook.seasons.figures import date_of
 from vinebook.seasons.gathered import gather
 from vinebook.seasons.harvest import read_closes
@@ -26,7 +25,7 @@ from vinebook.seasons.measures import (
     sum_rows,
     vine_harvest_measures,
 )
-from vinebook.seasons.places import days_of, live, read_spans, stand_of
+from vinebook.seasons.places import days_of, read_spans, stand_of
 from vinebook.seasons.samples import (
     CHOSEN,
     SAME_COUNT_DAYS,
@@ -61,9 +60,6 @@ EVER = 1_000_000
 """A day after every record."""
 ENDLESS = 10**9
 """Places of a part, so that a forecast takes no finite population correction."""
-FULL_BLOOM = {("BBCH", "65"), ("E-L", "23")}
-FRUIT_SET = {"BBCH": 71, "E-L": 27}
-THINNINGS = ("cluster_thinning", "shoot_thinning")
 SHOOTS, CLUSTERS = (SAMPLED_KINDS.index(kind) for kind in ("shoot_tally", "cluster_tally"))
 
 
@@ -104,9 +100,9 @@ class CropBook:
             for at, lines in self.gathered.censuses.parts.items()
         }
         self.endless = replace(self.gathered.censuses, parts=parts)
-        self.disturbances = _disturbances(connection, blocks.index_of)
-        self.bloom, self.set = _stages_read(connection, blocks.index_of)
-        self.bloom_days = _bloom_days(connection, blocks.index_of)
+        self.disturbances = disturbances(connection, blocks.index_of)
+        self.bloom, self.set = stages_read(connection, blocks.index_of)
+        self.bloom_days = bloom_days(connection, blocks.index_of)
         closes = read_closes(connection, blocks, None)
         self.closed = dict(
             zip(zip(closes.block.tolist(), closes.season.tolist(), strict=True), closes.day.tolist(), strict=True)
@@ -410,53 +406,6 @@ def _by(on: dt.date | None, day: int) -> dt.date | None:
     return on if on is not None and on <= date_of(day) else None
 
 
-def _disturbances(connection: Connection, index_of: dict[int, int]) -> dict[tuple[int, int], list[Disturbance]]:
-    work, event = TABLES["canopy_work"], TABLES["event"]
-    passes = select(work.c.block, work.c.season, work.c.started_on, work.c.work).where(
-        live(work), work.c.work.in_(THINNINGS)
-    )
-    events = select(event.c.block, event.c.season, event.c.date, event.c.what, event.c.share_hit_percent).where(
-        live(event)
-    )
-    found: dict[tuple[int, int], list[Disturbance]] = {}
-    for block, season, *told in [*connection.execute(passes), *connection.execute(events)]:
-        if block in index_of:
-            found.setdefault((index_of[block], season), []).append(Disturbance(*told))
-    return {key: sorted(each, key=lambda one: (one.on, one.what)) for key, each in found.items()}
-
-
-def _stages_read(
-    connection: Connection, index_of: dict[int, int]
-) -> tuple[dict[tuple[int, int], dt.date], dict[tuple[int, int], dt.date]]:
-    """Give the first dates of full bloom and of fruit set or a later stage, by block and season."""
-    c = TABLES["growth_stage"].c
-    rows = connection.execute(
-        select(c.block, c.season, c.date, c.scale, c.code).where(live(TABLES["growth_stage"])).order_by(c.date)
-    )
-    bloom: dict[tuple[int, int], dt.date] = {}
-    fruit_set: dict[tuple[int, int], dt.date] = {}
-    for block, season, on, scale, code in rows:
-        key = (index_of.get(block, -1), season)
-        if (scale, code) in FULL_BLOOM:
-            bloom.setdefault(key, on)
-        if scale in FRUIT_SET and code.isdigit() and int(code) >= FRUIT_SET[scale]:
-            fruit_set.setdefault(key, on)
-    return bloom, fruit_set
-
-
-def _bloom_days(connection: Connection, index_of: dict[int, int]) -> dict[tuple[int, int, str, dt.date], int]:
-    """Give the days after bloom that lots were written down with, by block, season, stage and date."""
-    lot, sample = TABLES["cluster_lot"], TABLES["sample"]
-    keys = (sample.c.block, sample.c.season, lot.c.stage, sample.c.date)
-    rows = connection.execute(
-        select(*keys, func.max(lot.c.days_after_bloom))
-        .join(sample, sample.c.record == lot.c.sample)
-        .where(live(lot), live(sample), lot.c.days_after_bloom.is_not(None))
-        .group_by(*keys)
-    )
-    return {(index_of.get(of, -1), season, stage, on): days for of, season, stage, on, days in rows}
-
-
 def today() -> dt.date:
     """Give the day on which an estimate is made where none is named."""
     return dt.datetime.now().astimezone().date()
@@ -482,7 +431,9 @@ def crop_facts(connection: Connection, code: str, season: int, on: dt.date) -> t
     if season > blocks.to_season[block]:
         raise WordsError(f"{code} ended with {blocks.to_season[block]}", "the blocks that came after it have its vines")
     if cells.at(np.array([block]), np.array([season]))[0] < 0:
-        near = f"{cells.first[block]} to {cells.last[block] + 1}" if cells.last[block] >= cells.first[block] else "none"
+        if cells.last[block] < cells.first[block]:
+            raise WordsError(f"nothing of {code} was counted or picked yet", "load a vine_census and a cluster_tally")
+        near = f"{cells.first[block]} to {cells.last[block] + 1}"
         raise WordsError(
             f"nothing of {code} in the book lies near season {season}", f"seasons that it tells of: {near}"
         )
