@@ -273,6 +273,8 @@ def _share(counts: CropCounts, past: Sequence[PastSeason], given: float | None) 
         return _Term("share picked", given / 100, "", "given")
     share, variance, seasons = past_share(past, counts)
     words = f"past picks of this block, {plural(seasons, 'season')}" if seasons else "no closed harvest: all is picked"
+    if seasons == 1:
+        words += "; its spread is not known"
     return _Term("share picked", share, "", words, variance=variance)
 
 
@@ -413,7 +415,8 @@ def _by_past_errors(
 def _why_bare(term: _Term) -> str:
     counted = term.measured
     if counted is None or counted.by_hand:
-        return f"{term.name} rests on {'lots' if counted and counted.unit == 'lot' else 'vines'} picked by hand"
+        whose = "lots picked by hand, as from bins" if counted and counted.unit == "lot" else "vines picked by hand"
+        return f"{term.name} rests on {whose}"
     if counted.n == 1:
         return f"{term.name} rests on a single {counted.unit}"
     return f"{term.name} shows no spread"
