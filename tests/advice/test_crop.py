@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 
 from tests.advice.crops import counts, measured, past, six_seasons, struck
-from vinebook.advice.crop import PastError, crop_to_come, stage_of
+from vinebook.advice.crop import crop_to_come, stage_of
 from vinebook.advice.crop_model import CropEstimate, CropWishes
+from vinebook.advice.crop_spread import PastError
 from vinebook.errors import AdviceError
 
 

@@ -188,9 +188,12 @@ def test_an_open_season_is_no_moment_and_has_no_outcome(book: Book) -> None:
 
 
 def test_a_block_or_season_that_is_not_there_is_named(book: Book) -> None:
-    book.block()
+    block = book.block()
     with pytest.raises(WordsError, match="no block 'A9'"):
         crop_facts(book.connection, "A9", 2020, day("2020-07-02"))
+    with pytest.raises(WordsError, match="nothing of A1 was counted or picked yet"):
+        crop_facts(book.connection, "A1", 2020, day("2020-07-02"))
+    clusters(book, block, 2020, [20, 22, 24], "2020-07-01")
     with pytest.raises(WordsError, match="lies near season 2090"):
         crop_facts(book.connection, "A1", 2090, day("2090-07-02"))
 

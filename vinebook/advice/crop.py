@@ -11,26 +11,25 @@ import numpy as np
 
 from vinebook.advice.crop_history import LATE_DAYS, Past, past_clusters, past_factor, past_share, past_weight
 from vinebook.advice.crop_model import CropEstimate, CropWishes, Help, Limits, Part
-from vinebook.advice.crop_notes import disturbance_notes, factor_notes, interval_note, plural
+from vinebook.advice.crop_notes import disturbance_notes, factor_notes, plural
+from vinebook.advice.crop_spread import LEVELS, by_past_errors
 from vinebook.errors import AdviceError
-from vinebook.formulas.growth import LogPrediction, crop_to_come_t, prediction_interval, sampling_variance
-from vinebook.formulas.quantiles import t_quantile
+from vinebook.formulas.growth import crop_to_come_t
+from vinebook.formulas.prediction import LogPrediction, prediction_interval, sampling_variance
 from vinebook.seasons.crop_model import LOTS_OF, STAGES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from vinebook.advice.crop_spread import PastError
     from vinebook.seasons.crop_model import CropCounts, Measured, PastSeason, Stage
 
-LEVELS = (80, 95)
 SET_AFTER_DAYS = 14
 """Fruit set is taken to be over this many days after full bloom where no stage was read; common practice, no source."""
 SET_FROM = {"north": (0, 6, 20), "south": (-1, 12, 20)}
 """Where bloom was not read either, from this day on: years from the season, month, day; common practice, no source."""
 AN_HOUR = {"vine": 20, "panel": 5, "lot": 6, "row": 8}
 """Vines or panels whose clusters are counted, lots cut and weighed, rows walked in an hour; no source, a guess."""
-LEAST_PAST = 2
-"""From this many seasons on past estimates tell a spread."""
 STAGE_WORDS = {
     "bud_break": "at bud break",
     "set": "after set",
@@ -38,17 +37,6 @@ STAGE_WORDS = {
     "veraison": "at veraison",
     "near_harvest": "near harvest",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class PastError:
-    """How far an estimate that the book could have made lay from what was picked, on the log scale."""
-
-    block: str
-    season: int
-    stage: Stage
-    log_error: float
-    closed_on: dt.date
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +120,7 @@ def crop_to_come(
         notes.append(f"picking began on {counts.picking_on}: this is the whole crop, what is picked already is in it")
     bare = [term for term in terms if not term.has_spread]
     if bare:
-        return _by_past_errors(estimate, counts, bare, errors, notes)
+        return by_past_errors(estimate, counts, [_why_bare(term) for term in bare], errors, notes)
     return _by_parts(estimate, terms, notes)
 
 
@@ -376,40 +364,6 @@ def _helps(terms: Sequence[_Term]) -> list[Help]:
         what = {"lot": "lots weighed", "row": "rows of the census"}.get(counted.unit, f"{counted.unit}s counted")
         found.append(Help(f"{more} more {what}", _half_width(done, 80)))
     return found
-
-
-def _by_past_errors(
-    estimate: CropEstimate,
-    counts: CropCounts,
-    bare: Sequence[_Term],
-    errors: Iterable[PastError],
-    notes: list[str],
-) -> CropEstimate:
-    """Give the estimate with the spread of past estimates ÷ what was picked: this block's, else the book's."""
-    known = [one for one in errors if one.stage == estimate.stage and one.closed_on <= counts.on]
-    known = [one for one in known if (one.block, one.season) != (counts.block, counts.season)]
-    own = [one for one in known if one.block == counts.block]
-    words = ", ".join(_why_bare(term) for term in bare)
-    for used, whose in ((own, "past estimates of this block"), (known, "past estimates of the book")):
-        by_season: dict[int, list[float]] = {}
-        for one in used:
-            by_season.setdefault(one.season, []).append(one.log_error**2)
-        if len(by_season) < LEAST_PAST:
-            continue
-        # Seasons are the repeats: each enters with the mean of its squares.
-        squares = [sum(each) / len(each) for each in by_season.values()]
-        sd = math.sqrt(sum(squares) / len(squares))
-        limits = []
-        for level in LEVELS:
-            reach = float(t_quantile(len(squares), level)) * sd
-            limits.append(Limits(level, estimate.estimate_t * math.exp(-reach), estimate.estimate_t * math.exp(reach)))
-        notes.insert(0, interval_note(words, whose, len(squares)))
-        half = 50 * (limits[0].high_t - limits[0].low_t) / estimate.estimate_t
-        return replace(estimate, limits=tuple(limits), interval_from=whose, notes=tuple(notes), half_width_percent=half)
-    notes.insert(
-        0, f"{words}: no interval, as fewer than {LEAST_PAST} past seasons tell how far such estimates lie off"
-    )
-    return replace(estimate, notes=tuple(notes))
 
 
 def _why_bare(term: _Term) -> str:

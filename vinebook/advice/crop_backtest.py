@@ -6,9 +6,10 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from vinebook.advice.crop import PastError, crop_to_come
+from vinebook.advice.crop import crop_to_come
 from vinebook.advice.crop_model import Backtest, CropWishes, StageErrors, Tried
 from vinebook.advice.crop_notes import in_words
+from vinebook.advice.crop_spread import PastError
 from vinebook.errors import AdviceError
 from vinebook.formulas.growth import estimate_error_percent
 from vinebook.seasons.crop_model import STAGES

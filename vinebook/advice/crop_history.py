@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vinebook.formulas.growth import (
+from vinebook.formulas.prediction import (
     LAG_PHASE_PRIORS,
     LogPrediction,
     SpreadPriors,
@@ -35,8 +36,8 @@ PER_NODE_PRIORS = SpreadPriors(math.log(1.5), 1.0, 0.30, 0.30, 0.20)
 """Clusters ÷ nodes kept: a wide centre; spreads as for the weight; no source."""
 LATE_DAYS = 7
 """A lot weighed this many days off the past ones has another factor; common practice, no source."""
-MOST_SEASONS = 30
-"""Older seasons are left out: they cost time and tell little."""
+MOST_SEASONS, MOST_BLOCKS = 30, 60
+"""Older seasons and further blocks are left out: they cost time and tell little."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +165,13 @@ def _cv2(measured: Measured) -> float:
     return 0.0 if measured.se is None else (measured.se / measured.value) ** 2
 
 
+def _blocks(values: Sequence[_Value], own: str) -> list[str]:
+    """Give the block asked for and the others, those with most values where there are very many."""
+    counted = Counter(one.block for one in values if one.block != own)
+    most = sorted(counted, key=lambda block: (-counted[block], block))[:MOST_BLOCKS]
+    return sorted([own, *most])
+
+
 def _predicted(
     past: Sequence[PastSeason],
     counts: CropCounts,
@@ -178,7 +186,8 @@ def _predicted(
     same = [one for one in known if one.cultivar.casefold() == counts.cultivar.casefold()]
     used = same or (known if others else [])
     seasons = sorted({(one.region, one.season) for one in used} | {(counts.region, counts.season)})
-    blocks = sorted({one.block for one in used} | {counts.block})
+    blocks = _blocks(used, counts.block)
+    used = [one for one in used if one.block in blocks]
     logs = np.full((len(seasons), len(blocks)), np.nan)
     variances = np.zeros_like(logs)
     for one in used:

@@ -12,6 +12,7 @@ from vinebook.errors import WordsError
 from vinebook.records.nearest import one_of
 from vinebook.seasons.columns import NO_DATE
 from vinebook.seasons.crop_dates import bloom_days, disturbances, stages_read
+from vinebook.seasons.crop_measured import measured_at, weight_of_crop
 from vinebook.seasons.crop_model import LOTS_OF, CropCounts, CropFacts, Measured, Moment, PastSeason, Stage
 from vinebook.seasons.figures import date_of
 from vinebook.seasons.gathered import gather
@@ -27,7 +28,6 @@ from vinebook.seasons.measures import (
 )
 from vinebook.seasons.places import days_of, read_spans, stand_of
 from vinebook.seasons.samples import (
-    CHOSEN,
     SAME_COUNT_DAYS,
     SAMPLED_KINDS,
     WHOLE_SEASON_DAYS,
@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 
     from vinebook.seasons.gathered import Gathered
     from vinebook.seasons.measures import Aggregates
-    from vinebook.seasons.samples import Choice, Moments, Samples
+    from vinebook.seasons.samples import Samples
 
     Bools = NDArray[np.bool_]
     Floats = NDArray[np.float64]
@@ -54,7 +54,6 @@ if TYPE_CHECKING:
 
 G_OF_MG = 1e-3
 KG_PER_T = 1000.0
-G_PER_T = 1e6
 SEASONS_SPAN = 10_000
 EVER = 1_000_000
 """A day after every record."""
@@ -181,7 +180,7 @@ class CropBook:
         by_machine = bool(crops.by_machine[cell])
         weight, from_crop = counts.weights.get("harvest"), False
         if weight is None and crop_t and not by_machine and vines is not None and counts.clusters is not None:
-            weight, from_crop = _weight_of_crop(counts, vines, crop_t), True
+            weight, from_crop = weight_of_crop(counts, vines, crop_t), True
         if crop_t is None and weight is None and counts.clusters is None and counts.nodes is None:
             return None
         early = {stage: weight for stage, weight in counts.weights.items() if stage != "harvest"}
@@ -320,7 +319,7 @@ class CropBook:
         endless = np.full(cells, np.nan)
         moments = moments_of(samples, choice, sums, name, endless, self.endless, asked.census, lines)
         unit = "lot" if kind == "cluster_lot" else "vine"
-        return [_told(moments, choice, at, unit, scale) for at in range(cells)]
+        return [measured_at(moments, choice, at, unit, scale) for at in range(cells)]
 
     def _weights(self, stage: str, asked: _Asked) -> list[Measured | None]:
         lots = self.sums["cluster_lot"]
@@ -370,31 +369,6 @@ class CropBook:
             return told
         bloom = self.bloom.get(key)
         return None if bloom is None else (weight.on - bloom).days
-
-
-def _told(moments: Moments, choice: Choice, at: int, unit: str, scale: float) -> Measured | None:
-    n = int(moments.n[at])
-    value = float(moments.ratio[at]) * scale
-    if n == 0 or not np.isfinite(value):
-        return None
-    by_hand = bool(choice.is_hand[at])
-    se = float(moments.ratio_se[at]) * scale
-    known = not by_hand and bool(np.isfinite(se)) and se > 0
-    units = "panel" if int(choice.chosen[at]) & CHOSEN["panels"] else unit
-    note = "parts pooled without a census of them" if moments.is_pooled[at] else ""
-    on = date_of(int(choice.day[at]))
-    return Measured(value, se if known else None, float(moments.df[at]) if known else None, n, units, on, by_hand, note)
-
-
-def _weight_of_crop(counts: CropCounts, vines: Measured, crop_t: float) -> Measured | None:
-    """Give the weight of a cluster from a crop picked by hand; None where clusters fell after they were counted."""
-    clusters = counts.clusters
-    if clusters is None or not vines.value * clusters.value or any(one.on > clusters.on for one in counts.disturbances):
-        return None
-    value = crop_t * G_PER_T / (vines.value * clusters.value)
-    se = None if clusters.se is None else value * clusters.se / clusters.value
-    on = counts.closed_on or clusters.on
-    return Measured(value, se, clusters.df, clusters.n, clusters.unit, on, clusters.by_hand, "crop ÷ clusters")
 
 
 def _number(value: float) -> float | None:

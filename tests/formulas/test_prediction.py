@@ -1,4 +1,4 @@
-"""The prediction of a growth factor: the same as worked out densely, and seasons are its repeats."""
+"""The prediction of the next season: the same as worked out densely, and seasons are its repeats."""
 
 from __future__ import annotations
 
@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from vinebook.formulas.growth import (
+from vinebook.formulas.growth import days_off_lag_phase
+from vinebook.formulas.prediction import (
     LAG_PHASE_PRIORS,
     LogPrediction,
     SpreadPriors,
-    days_off_lag_phase,
     predict_log,
     prediction_interval,
     prediction_variance,
