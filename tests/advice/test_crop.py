@@ -233,6 +233,13 @@ def test_sampled_rows_of_the_census_widen_it() -> None:
     assert any(one.what == "8 more rows of the census" for one in found.helps)
 
 
+def test_fruit_that_a_machine_will_pick_lacks_the_rachis_and_it_is_said() -> None:
+    found = crop_to_come(counts(), [*six_seasons(), past(2025, by_machine=True)])
+    assert found.notes[-1].startswith("picked by machine in 2025: such fruit lacks the rachis, about 5 % of a cluster")
+    by_hand = crop_to_come(counts(), [past(2023, by_machine=True), past(2024)])
+    assert not any("machine" in note for note in by_hand.notes)
+
+
 def test_vines_without_one_cluster_give_nothing_and_no_interval() -> None:
     found = crop_to_come(counts(clusters=measured(0.0, None)), six_seasons())
     assert (found.estimate_t, found.limits) == (0.0, ())

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.cli.test_commands import Line
+from vinebook.advice.crop_published import ACCURACIES
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -173,6 +174,7 @@ def test_the_backtest_tells_error_and_coverage_beside_the_literature(
     assert max(map(len, text.splitlines())) <= 80
     rows = list(csv.DictReader(io.StringIO(told(line, "--backtest", "A1", "--format", "csv"))))
     assert {row["stage"] for row in rows} == {"set", "lag_phase", "near_harvest"}
+    assert len(as_json(line, "--backtest")["literature"]) == len(ACCURACIES)
     of_lag = [row for row in rows if row["stage"] == "lag_phase"]
     assert [row["season"] for row in of_lag] == [str(year) for year in YEARS]
     # Only what the book held: the first season has the rule of thumb.

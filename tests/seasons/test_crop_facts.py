@@ -118,6 +118,17 @@ def test_days_after_bloom_are_those_written_down_else_from_the_bloom_read(book: 
     assert counts(book, 2021, "2021-08-10").days_after_bloom == {"lag_phase": 51}
 
 
+@pytest.mark.parametrize(("scale", "bloom", "fruit_set"), [("BBCH", "65", "71"), ("modified E-L", "23", "27")])
+def test_bloom_and_set_are_read_on_both_scales(book: Book, scale: str, bloom: str, fruit_set: str) -> None:
+    block = book.block()
+    for date, code in (("2020-06-12", bloom), ("2020-06-28", fruit_set)):
+        book.add("growth_stage", block=block, season=2020, date=day(date), scale=scale, code=code)
+    clusters(book, block, 2020, [20, 22], "2020-07-01")
+    early, late = counts(book, 2020, "2020-06-20"), counts(book, 2020, "2020-07-02")
+    assert (early.bloom_on, early.set_on) == (day("2020-06-12"), None)
+    assert late.set_on == day("2020-06-28")
+
+
 def test_a_past_season_has_its_crop_its_weights_and_its_close(book: Book) -> None:
     block = book.block(positions=1000)
     clusters(book, block, 2020, [20, 22, 24], "2020-07-01")

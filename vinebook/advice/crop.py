@@ -11,7 +11,7 @@ import numpy as np
 
 from vinebook.advice.crop_history import LATE_DAYS, Past, past_clusters, past_factor, past_share, past_weight
 from vinebook.advice.crop_model import CropEstimate, CropWishes, Help, Limits, Part
-from vinebook.advice.crop_notes import disturbance_notes, factor_notes, plural
+from vinebook.advice.crop_notes import disturbance_notes, factor_notes, machine_notes, plural
 from vinebook.advice.crop_spread import LEVELS, by_past_errors
 from vinebook.errors import AdviceError
 from vinebook.formulas.growth import crop_to_come_t
@@ -118,6 +118,7 @@ def crop_to_come(
     notes[:0] = disturbance_notes(counts, terms[1].measured, estimate.estimate_t)
     if counts.picking_on is not None and counts.picking_on <= counts.on:
         notes.append(f"picking began on {counts.picking_on}: this is the whole crop, what is picked already is in it")
+    notes += machine_notes(past, counts)
     bare = [term for term in terms if not term.has_spread]
     if bare:
         return by_past_errors(estimate, counts, [_why_bare(term) for term in bare], errors, notes)

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 from vinebook.formulas.growth import days_off_lag_phase
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from vinebook.advice.crop_history import Past
-    from vinebook.seasons.crop_model import CropCounts, Disturbance, Measured, Stage
+    from vinebook.seasons.crop_model import CropCounts, Disturbance, Measured, PastSeason, Stage
 
 WHAT_WORDS = {
     "cluster_thinning": "clusters were thinned",
@@ -117,6 +119,26 @@ def factor_notes(
 def interval_note(words: str, whose: str, seasons: int) -> str:
     """Say that the interval comes from past estimates."""
     return f"{words}: the interval is the spread of {whose} against the picks, {plural(seasons, 'season')}"
+
+
+def machine_notes(past: Iterable[PastSeason], counts: CropCounts) -> list[str]:
+    """Say that hand-cut clusters weigh more than what a machine will pick, where it picked the block last time.
+
+    Parameters
+    ----------
+    past : seasons of the book.
+    counts : block, season and day.
+    """
+    own = [
+        one
+        for one in past
+        if one.block == counts.block and one.picking_on is not None and one.picking_on < counts.on and one.crop_t
+    ]
+    last = max((one for one in own if one.season < counts.season), key=lambda one: one.season, default=None)
+    if last is None or not last.by_machine:
+        return []
+    rachis = "such fruit lacks the rachis, about 5 % of a cluster (Iowa State University 2011)"
+    return [f"picked by machine in {last.season}: {rachis}, so less may be weighed"]
 
 
 def _at(stage: str) -> str:

@@ -125,6 +125,7 @@ def _estimate(settings: Settings, block: str, season: int, given: dict[str, Any]
 
 
 def _backtest(settings: Settings, blocks: tuple[str, ...]) -> None:
+    from vinebook.advice.crop_published import ACCURACIES
     from vinebook.api import crop_backtest
     from vinebook.cli.crop_lines import backtest_lines
     from vinebook.cli.crop_rows import as_plain, tried_rows
@@ -138,6 +139,7 @@ def _backtest(settings: Settings, blocks: tuple[str, ...]) -> None:
     match settings.format:
         case "json":
             plain = {"format": FORMAT, **as_plain(dataclasses.asdict(told), units)}
+            plain["literature"] = [dataclasses.asdict(one) for one in ACCURACIES]
             click.echo(json.dumps(plain, ensure_ascii=False, indent=1, default=str))
         case "csv":
             print_rows(*tried_rows(told, units), "csv")

@@ -15,8 +15,9 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection
 
-FULL_BLOOM = {("BBCH", "65"), ("E-L", "23")}
-FRUIT_SET = {"BBCH": 71, "E-L": 27}
+FULL_BLOOM = {("BBCH", "65"), ("EL", "23")}
+FRUIT_SET = {"BBCH": 71, "EL": 27}
+"""Codes of BBCH and of the modified Eichhorn-Lorenz scale (E-L), the latter from memory."""
 THINNINGS = ("cluster_thinning", "shoot_thinning")
 
 
@@ -48,11 +49,18 @@ def stages_read(
     fruit_set: dict[tuple[int, int], dt.date] = {}
     for block, season, on, scale, code in rows:
         key = (index_of.get(block, -1), season)
-        if (scale, code) in FULL_BLOOM:
+        name = _scale(scale)
+        if (name, code) in FULL_BLOOM:
             bloom.setdefault(key, on)
-        if scale in FRUIT_SET and code.isdigit() and int(code) >= FRUIT_SET[scale]:
+        if name in FRUIT_SET and code.isdigit() and int(code) >= FRUIT_SET[name]:
             fruit_set.setdefault(key, on)
     return bloom, fruit_set
+
+
+def _scale(name: str) -> str:
+    """Give a scale by its short name, however it was written: "modified E-L" and "EL" are one."""
+    plain = "".join(sign for sign in name.upper() if sign.isalnum())
+    return "EL" if plain in {"EL", "MODIFIEDEL", "EICHHORNLORENZ", "MODIFIEDEICHHORNLORENZ"} else plain
 
 
 def bloom_days(connection: Connection, index_of: dict[int, int]) -> dict[tuple[int, int, str, dt.date], int]:
