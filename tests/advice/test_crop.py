@@ -170,7 +170,7 @@ def test_thinning_after_the_count_makes_it_too_high_and_says_count_again() -> No
 def test_hail_after_the_count_is_not_in_the_estimate() -> None:
     found = crop_to_come(counts(disturbances=struck("hail", "2026-07-20", 20.0)), six_seasons())
     assert found.notes[0].startswith("hail struck 20 % of the block on 2026-07-20, after the count")
-    assert "0.6 t less" in found.notes[0]
+    assert "were all of that fruit lost, 20 % less" in found.notes[0]
 
 
 def test_a_lot_weighed_late_for_its_factors_says_which_way_it_errs() -> None:

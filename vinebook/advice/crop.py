@@ -115,7 +115,7 @@ def crop_to_come(
         kg_per_vine=1000 * estimate.estimate_t / vines if vines else None,
         t_per_ha=estimate.estimate_t / counts.planted_area_ha if counts.planted_area_ha else None,
     )
-    notes[:0] = disturbance_notes(counts, terms[1].measured, estimate.estimate_t)
+    notes[:0] = disturbance_notes(counts, terms[1].measured)
     if counts.picking_on is not None and counts.picking_on <= counts.on:
         notes.append(f"picking began on {counts.picking_on}: this is the whole crop, what is picked already is in it")
     notes += machine_notes(past, counts)

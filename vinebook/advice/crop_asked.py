@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from vinebook.advice.crop import crop_to_come, stage_of
@@ -15,6 +16,9 @@ if TYPE_CHECKING:
     from vinebook.seasons.crop_model import CropCounts, CropFacts, Moment
 
     Moments = Callable[[Sequence[str]], tuple[list[Moment], list[CropCounts]]]
+
+CLEARLY = 0.8
+"""Another interval is named when it is narrower than this share of the one given; no source."""
 
 
 def crop_asked(
@@ -58,7 +62,28 @@ def crop_asked(
     asked = wishes or CropWishes()
     estimate = crop_to_come(counts, facts.past, asked)
     if estimate.limits or not estimate.estimate_t:
-        return estimate
+        return estimate if asked.stage is not None else _beside_past_weight(estimate, facts, asked)
     before, stood = moments(())
     errors = past_errors(before, stood, facts.past, asked.stage or stage_of(counts))
     return crop_to_come(counts, facts.past, asked, errors)
+
+
+def _beside_past_weight(estimate: CropEstimate, facts: CropFacts, asked: CropWishes) -> CropEstimate:
+    """Say so where past weights at harvest make a narrower interval than the growth factor does."""
+    if estimate.stage not in ("lag_phase", "veraison") or asked.factor is not None:
+        return estimate
+    try:
+        other = crop_to_come(facts.counts, facts.past, replace(asked, stage="set"))
+    except AdviceError:
+        return estimate
+    width, narrower = estimate.half_width_percent, other.half_width_percent
+    if width is None or narrower is None or narrower > width * CLEARLY:
+        return estimate
+    ratio = 100 * (other.estimate_t / estimate.estimate_t - 1)
+    than = f"{abs(ratio):.0f} % {'more' if ratio > 0 else 'less'} than"
+    words = "as much as" if abs(ratio) < 1 else than
+    note = (
+        f"the factor rests on little: by past weights at harvest (--stage set) it would be {words} this, within "
+        f"±{narrower:.0f} %"
+    )
+    return replace(estimate, notes=(*estimate.notes, note))

@@ -48,14 +48,13 @@ def in_words(one: Disturbance) -> str:
     return f"{WHAT_WORDS.get(one.what, one.what)}{share} on {one.on}"
 
 
-def disturbance_notes(counts: CropCounts, clusters: Measured | None, estimate_t: float) -> list[str]:
+def disturbance_notes(counts: CropCounts, clusters: Measured | None) -> list[str]:
     """Say what thinning and events after the count do to an estimate.
 
     Parameters
     ----------
     counts : the counts.
     clusters : the count of clusters; None where past seasons stand in for it.
-    estimate_t : the estimate.
     """
     found = []
     again = "the estimate is too high by what was cut; count again after thinning"
@@ -66,10 +65,8 @@ def disturbance_notes(counts: CropCounts, clusters: Measured | None, estimate_t:
             else:
                 found.append(f"{in_words(one)}, after the count of {clusters.on}: {again}")
         else:
-            loss = ""
-            if one.share_hit_percent:
-                lost = estimate_t * one.share_hit_percent / 100
-                loss = f"; were all of that fruit lost, {lost:.2g} t less"
+            share = one.share_hit_percent
+            loss = f"; were all of that fruit lost, {share:g} % less" if share else ""
             when = "" if clusters is None else f", after the count of {clusters.on}"
             found.append(f"{in_words(one)}{when}: it is not in the estimate{loss}")
     return found

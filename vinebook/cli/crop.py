@@ -25,7 +25,7 @@ STAGES = ("bud_break", "set", "lag_phase", "veraison", "near_harvest")
 
 
 @click.command("crop", short_help="Say how much crop is coming, and how earlier estimates did.")
-@click.argument("blocks", nargs=-1, metavar="BLOCK", shell_complete=complete_block)
+@click.argument("blocks", nargs=-1, metavar="[BLOCK]...", shell_complete=complete_block)
 @click.option(
     "--season",
     type=click.IntRange(1800, 2200),
