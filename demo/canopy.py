@@ -12,6 +12,7 @@ from demo.drawing import BlockYear, Years, block_year
 from demo.growing import SHOOTS_THINNED
 from demo.seasons import CLUSTERS_THINNED
 from demo.stages import date_of
+from demo.tallies import path_of
 
 if TYPE_CHECKING:
     from demo.tallies import Cell, Tallies
@@ -21,7 +22,8 @@ LOOKED_AT = {"V6B": range(2021, 2027), "V4": range(2022, 2027), "Z1": range(2021
 STAGES = (("09", "shoots", -38), ("65", "bloom", 0), ("81", "lag_phase", 8))
 """BBCH codes read each season: bud burst, full bloom, veraison; days from a stage of the calendar."""
 BUDS_CUT = {("V1", 2018), ("V5", 2018), ("Z2", 2024)}
-ESTIMATED = {"V1": range(2022, 2027), "V3": range(2022, 2027)}
+ESTIMATED = {"V1": range(2022, 2026), "V3": range(2022, 2026)}
+"""Seasons of which the crop was estimated by the rule of thumb; that of 2026 the book gave (demo/decide.py)."""
 PROBES, TRANSECTS, VINES = 25, 3, 8
 CONTACTS = ("", "L", "LL", "LC", "LCL", "LLC", "LLCL", "C", "LSL", "LLL")
 SHARES = (0.2, 0.14, 0.16, 0.1, 0.14, 0.08, 0.05, 0.04, 0.05, 0.04)
@@ -75,7 +77,7 @@ def write_canopy(tallies: Tallies, years: Years, seed: int) -> None:
                 _probes(tallies, block, season, rng)
                 _leaves(tallies, block, season, year, rng)
             if season in ESTIMATED.get(block.code, ()):
-                _estimate(tallies, block, season, year, rng)
+                _estimate(tallies, block, season, year)
             if (block.code, season) in BUDS_CUT:
                 _buds(tallies, block, season, rng)
     _decisions(tallies)
@@ -219,11 +221,17 @@ def _leaves(tallies: Tallies, block: Block, season: int, year: BlockYear, rng: n
         )
 
 
-def _estimate(tallies: Tallies, block: Block, season: int, year: BlockYear, rng: np.random.Generator) -> None:
-    date = date_of(block.site, season, "lag_phase", 3)
-    if date > TODAY:
+def _estimate(tallies: Tallies, block: Block, season: int, year: BlockYear) -> None:
+    """Add what was told of the crop to come by the rule of thumb, from the season's own counts; none without them."""
+    clusters = _counted(tallies, "cluster_tally", block, season)
+    lots = [row for row in _counted(tallies, "cluster_lot", block, season) if row["stage"] == "lag_phase"]
+    if not clusters or not lots:
         return
-    crop_t = float(year.crop_kg.sum()) / 1000 * float(rng.normal(1.0, 0.1))
+    last = max(str(row["thinning"]) == "after" for row in clusters)
+    per_vine = [int(row["clusters"]) for row in clusters if (row["thinning"] == "after") == last and "clusters" in row]
+    weight_kg = sum(float(row["mass"]) for row in lots) / sum(int(row["clusters"]) for row in lots)
+    crop_t = len(year.bearing) * sum(per_vine) / len(per_vine) * weight_kg * 2 / 1000
+    date = dt.date.fromisoformat(max(str(row["date"]) for row in lots)) + dt.timedelta(days=1)
     tallies.add_seasonal(
         "crop_estimate",
         block.site,
@@ -237,8 +245,14 @@ def _estimate(tallies: Tallies, block: Block, season: int, year: BlockYear, rng:
         low=f"{0.84 * crop_t:.2f}",
         high=f"{1.19 * crop_t:.2f}",
         level="80",
-        inputs="clusters of 20 vines, 12 lots",
+        inputs=f"clusters of {len(per_vine)} vines, {len(lots)} lots",
     )
+
+
+def _counted(tallies: Tallies, kind: str, block: Block, season: int) -> list[dict[str, Cell]]:
+    """Give the rows of a kind that were counted in a block of the north in a season."""
+    _, rows = tallies.files.get(path_of(kind, block.site, season), (kind, []))
+    return [row for row in rows if row["block"] == block.code and str(row["date"]).startswith(str(season))]
 
 
 def _buds(tallies: Tallies, block: Block, season: int, rng: np.random.Generator) -> None:

@@ -105,6 +105,7 @@ YEARS: tuple[tuple[dt.date, tuple[Made, ...]], ...] = (
             ),
         ),
     ),
+    (dt.date(2026, 8, 12), ()),
     (
         dt.date(2026, 11, 24),
         (
@@ -150,6 +151,10 @@ SUPERSEDED = (
 """A decision that was taken back two days later, and the one in its place."""
 
 
+GIVEN = (("V1", "Orvasket Cellars"), ("V3", "Hollin Press House"))
+"""Blocks whose crop was estimated by the book on the third of those days, and to whom it was told."""
+
+
 def decide_through_the_years(book: Book, folder: Path) -> None:
     """Load the tallies of a folder in the order of their dates, and record each decision when its day has come.
 
@@ -171,6 +176,9 @@ def decide_through_the_years(book: Book, folder: Path) -> None:
         if until == YEARS[1][0]:
             key, choice = SUPERSEDED
             api.decide(book, None, None, choice, by=BY, supersedes=key)
+        if until == YEARS[2][0]:
+            for block, consignee in GIVEN:
+                api.crop_to_come(book, block, until.year, on=until, given_to=consignee, by=BY)
         since = until
 
 
