@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection
 
+    from vinebook.advice.fruit_model import Fruitfulness
     from vinebook.advice.nodes_model import NodesToKeep, Wishes
     from vinebook.audit.check import CheckReport
     from vinebook.audit.deciding import Choice, Decided
@@ -39,6 +40,7 @@ __all__ = [
     "decide",
     "draw_vines",
     "figures",
+    "fruitfulness",
     "history",
     "load",
     "nodes_to_keep",
@@ -398,6 +400,43 @@ def nodes_to_keep(book: Book, block: str, season: int, wishes: Wishes | None = N
         facts = pruning_facts(connection, number, block, season)
     judged = dataclasses.replace(told, figures=tuple(judge(told.figures, context)))
     return answer(judged, facts, context.of(block), asked)
+
+
+def fruitfulness(book: Book, block: str, *, seasons: Sequence[int] = (), nodes: float | None = None) -> Fruitfulness:
+    """Give where the fruit sits on a block's vines: by node position and bearer, spur against cane, before and after.
+
+    Parameters
+    ----------
+    book : an open book.
+    block : block code.
+    seasons : harvest years to look at; none takes all.
+    nodes : count nodes of a vine to lay either way; the latest count where None.
+
+    Raises
+    ------
+    WordsError : no such block.
+    """
+    from vinebook.advice.bands import judge
+    from vinebook.advice.fruit_laid import FORMS, counts_of
+    from vinebook.advice.fruitfulness import fruitfulness as answer
+    from vinebook.seasons.history import block_history, block_number, judging_context
+    from vinebook.seasons.node_facts import blocks_of_cultivar, node_facts
+
+    with book.reading() as connection:
+        number = block_number(connection, block)
+        told = block_history(connection, block)
+        context = judging_context(connection, [number])
+        tallies = node_facts(connection, number, seasons)
+        tried = {form for form in FORMS for tally in tallies if counts_of(tally, form) is not None}
+        peers = {}
+        if tallies and told.plantings and len(tried) < len(FORMS):
+            cultivar = max(told.plantings, key=lambda planting: planting.from_season).cultivar
+            peers = {
+                code: node_facts(connection, peer, seasons)
+                for peer, code in blocks_of_cultivar(connection, cultivar, number)
+            }
+    judged = dataclasses.replace(told, figures=tuple(judge(told.figures, context)))
+    return answer(judged, tallies, peers, seasons=seasons, nodes=nodes)
 
 
 def _by_full_names(wishes: Wishes) -> Wishes:
