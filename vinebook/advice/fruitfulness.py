@@ -140,9 +140,7 @@ def _conversion(
     ]
     cut += [(training.from_season, training.pruned) for training in history.trainings]
     forms = sorted({(season, form) for season, form in cut if form in ("spur", "cane")})
-    changes = [
-        (was, became, season) for (_, was), (season, became) in pairwise(forms) if was != became
-    ]
+    changes = [(was, became, season) for (_, was), (season, became) in pairwise(forms) if was != became]
     if not changes:
         return None
     was, became, since = changes[-1]

@@ -14,7 +14,7 @@ from vinebook.cli.settings import with_settings
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from vinebook.advice.fruit_model import Conversion, Fruitfulness, Laid, Pooled, SeasonRate
+    from vinebook.advice.fruit_model import Conversion, Fruitfulness, Laid, Pooled, SeasonRate, SpurSpace
     from vinebook.cli.settings import Settings
 
 FORMAT = 1
@@ -100,11 +100,7 @@ def _rows(told: Fruitfulness) -> Iterator[tuple[Any, ...]]:
     if told.conversion is not None:
         yield from _of_conversion(told.block, told.conversion)
     if told.spur_space is not None:
-        season = told.spur_space.season
-        for name in ("spacing_cm", "shoots_per_spur", "shoots_per_m_of_cordon"):
-            value = getattr(told.spur_space, name)
-            if value is not None:
-                yield (told.block, name, "spur", "", season, value, None, None, None, "", "", "")
+        yield from _of_spurs(told.block, told.spur_space)
     for what, every in (("missing", told.missing), ("note", told.notes)):
         for words in every:
             yield (told.block, what, "", "", "", None, None, None, None, "", "", words)
@@ -119,6 +115,13 @@ def _of_laid(block: str, laid: Laid) -> Iterator[tuple[Any, ...]]:
         name = f"clusters_of_{laid.nodes:g}_nodes_as_{laid.form}s"
         numbers = (laid.clusters, laid.clusters_low, laid.clusters_high, None)
         yield (block, name, laid.bearer, "", "mean", *numbers, "", guess, laid.from_words)
+
+
+def _of_spurs(block: str, space: SpurSpace) -> Iterator[tuple[Any, ...]]:
+    for name in ("spacing_cm", "shoots_per_spur", "shoots_per_m_of_cordon"):
+        value = getattr(space, name)
+        if value is not None:
+            yield (block, name, "spur", "", space.season, value, None, None, None, "", "", "")
 
 
 def _of_conversion(block: str, conversion: Conversion) -> Iterator[tuple[Any, ...]]:
