@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection
 
+    from vinebook.advice.crop_model import Backtest, CropAnswer, CropWishes
     from vinebook.advice.fruit_model import Fruitfulness
     from vinebook.advice.nodes_model import NodesToKeep, Wishes
     from vinebook.audit.check import CheckReport
@@ -37,6 +38,8 @@ if TYPE_CHECKING:
 __all__ = [
     "Book",
     "bound_reports",
+    "crop_backtest",
+    "crop_to_come",
     "decide",
     "draw_vines",
     "figures",
@@ -402,6 +405,75 @@ def nodes_to_keep(book: Book, block: str, season: int, wishes: Wishes | None = N
     return answer(judged, facts, context.of(block), asked)
 
 
+def crop_to_come(
+    book: Book,
+    block: str,
+    season: int,
+    *,
+    on: dt.date | None = None,
+    wishes: CropWishes | None = None,
+    given_to: str = "",
+    level: int = 80,
+    by: str = "",
+) -> CropAnswer:
+    """Give the crop to come by what was counted up to a day; it is recorded only when it is given to somebody.
+
+    Parameters
+    ----------
+    book : an open book.
+    block, season : block code, harvest year.
+    on : day of the estimate; today where None. Of a closed harvest None gives the estimates given, beside what came.
+    wishes : stage, growth factor and share picked that a person asks for.
+    given_to : to whom it is given; a crop_estimate is recorded then.
+    level : coverage of the interval that is recorded, in percent: 80 or 95.
+    by : who gives it.
+
+    Raises
+    ------
+    WordsError : no such block, or nothing of it lies near that season.
+    AdviceError : the counts do not make an estimate, the season is over, or one was given to the same that day.
+    FindingsError : the estimate cannot be kept as it is: the name, say.
+    """
+    from vinebook.advice.crop_asked import crop_asked
+    from vinebook.advice.crop_given import crop_answer, estimate_texts
+    from vinebook.intake.typed import add_record
+    from vinebook.seasons.crop_facts import crop_facts, today
+
+    with book.reading() as connection:
+        crops, facts = crop_facts(connection, block, season, on or today())
+        estimate = crop_asked(facts, wishes, crops.moments, is_day_named=on is not None, is_given=bool(given_to))
+    if given_to and estimate is not None:
+        add_record(book, "crop_estimate", estimate_texts(facts, estimate, level, given_to), by=by)
+        with book.reading() as connection:
+            _, facts = crop_facts(connection, block, season, estimate.on)
+    return crop_answer(facts, estimate)
+
+
+def crop_backtest(
+    book: Book, blocks: Sequence[str] = (), *, progress: Callable[[int, int], None] | None = None
+) -> Backtest:
+    """Give how estimates of the crop would have done, each made with only what the book held on its day.
+
+    Parameters
+    ----------
+    book : an open book.
+    blocks : block codes; none takes all. History comes from the whole book.
+    progress : told how many of how many are done.
+
+    Raises
+    ------
+    WordsError : no such block.
+    """
+    from vinebook.advice.crop_backtest import backtest
+    from vinebook.seasons.crop_facts import CropBook
+
+    with book.reading() as connection:
+        crops = CropBook(connection)
+        moments, counts = crops.moments(blocks)
+        past = crops.past()
+    return backtest(moments, counts, past, progress)
+
+
 def fruitfulness(book: Book, block: str, *, seasons: Sequence[int] = (), nodes: float | None = None) -> Fruitfulness:
     """Give where the fruit sits on a block's vines: by node position and bearer, spur against cane, before and after.
 
@@ -417,26 +489,13 @@ def fruitfulness(book: Book, block: str, *, seasons: Sequence[int] = (), nodes: 
     WordsError : no such block.
     """
     from vinebook.advice.bands import judge
-    from vinebook.advice.fruit_laid import FORMS, counts_of
     from vinebook.advice.fruitfulness import fruitfulness as answer
-    from vinebook.seasons.history import block_history, block_number, judging_context
-    from vinebook.seasons.node_facts import blocks_of_cultivar, node_facts
+    from vinebook.seasons.node_facts import fruit_facts
 
     with book.reading() as connection:
-        number = block_number(connection, block)
-        told = block_history(connection, block)
-        context = judging_context(connection, [number])
-        tallies = node_facts(connection, number, seasons)
-        tried = {form for form in FORMS for tally in tallies if counts_of(tally, form) is not None}
-        peers = {}
-        if tallies and told.plantings and len(tried) < len(FORMS):
-            cultivar = max(told.plantings, key=lambda planting: planting.from_season).cultivar
-            peers = {
-                code: node_facts(connection, peer, seasons)
-                for peer, code in blocks_of_cultivar(connection, cultivar, number)
-            }
-    judged = dataclasses.replace(told, figures=tuple(judge(told.figures, context)))
-    return answer(judged, tallies, peers, seasons=seasons, nodes=nodes)
+        facts = fruit_facts(connection, block, seasons)
+    judged = dataclasses.replace(facts.history, figures=tuple(judge(facts.history.figures, facts.context)))
+    return answer(judged, facts.tallies, facts.peers, seasons=seasons, nodes=nodes)
 
 
 def _by_full_names(wishes: Wishes) -> Wishes:

@@ -11,6 +11,7 @@ from sqlalchemy import select
 from vinebook.records.tables import TABLES
 from vinebook.seasons.counting import counted
 from vinebook.seasons.gathered import gather
+from vinebook.seasons.history import block_history, block_number, judging_context
 from vinebook.seasons.measures import BEARERS, node_tally_measures, sum_nodes
 from vinebook.seasons.places import live
 from vinebook.seasons.samples import CHOSEN, HAND_PICKED
@@ -21,7 +22,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from sqlalchemy import Connection, Row
 
+    from vinebook.seasons.context import JudgingContext
     from vinebook.seasons.gathered import Gathered
+    from vinebook.seasons.model import BlockHistory
 
     Floats = NDArray[np.float64]
     Unit = tuple[int, int, int]
@@ -161,3 +164,47 @@ def blocks_of_cultivar(connection: Connection, cultivar: str, but: int) -> list[
         .order_by(block.c.code)
     )
     return [(int(number), code) for number, code in connection.execute(statement)]
+
+
+@dataclass(frozen=True, slots=True)
+class FruitFacts:
+    """What an answer on fruitfulness rests on.
+
+    Attributes
+    ----------
+    history : the block's history, its figures not judged yet.
+    context : what they are judged by.
+    tallies : its node tallies.
+    peers : those of the other blocks of its cultivar, by code.
+    """
+
+    history: BlockHistory
+    context: JudgingContext
+    tallies: tuple[NodeSeason, ...]
+    peers: dict[str, tuple[NodeSeason, ...]]
+
+
+def fruit_facts(connection: Connection, code: str, seasons: Sequence[int] = ()) -> FruitFacts:
+    """Gather what an answer on fruitfulness rests on.
+
+    Parameters
+    ----------
+    connection : a connection with one read snapshot.
+    code : the block's code.
+    seasons : harvest years; none takes all.
+
+    Raises
+    ------
+    WordsError : no live block has that code.
+    """
+    number = block_number(connection, code)
+    told = block_history(connection, code)
+    tallies = node_facts(connection, number, seasons)
+    peers = {}
+    if tallies and told.plantings:
+        cultivar = max(told.plantings, key=lambda planting: planting.from_season).cultivar
+        peers = {
+            peer: node_facts(connection, record, seasons)
+            for record, peer in blocks_of_cultivar(connection, cultivar, number)
+        }
+    return FruitFacts(told, judging_context(connection, [number]), tallies, peers)

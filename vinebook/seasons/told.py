@@ -47,6 +47,18 @@ def facts_beside_figures(connection: Connection, block: int) -> dict[str, Any]:
     }
 
 
+def estimates_given(connection: Connection, block: int, season: int) -> tuple[EstimateFacts, ...]:
+    """Give the estimates of a block's season that were given to somebody, oldest first.
+
+    Parameters
+    ----------
+    connection : a connection with one read snapshot.
+    block, season : permanent number of the block, harvest year.
+    """
+    rows = _rows(connection, "crop_estimate", block, "date")
+    return tuple(_estimate(row) for row in rows if row["season"] == season)
+
+
 def measured_vine(connection: Connection, block: int) -> MeasuredVine | None:
     """Give the vine that stands for the latest sample of bearers: the median by its mean spur spacing.
 
