@@ -220,6 +220,7 @@ def write_results(results: Iterable[Result], path: Path = RESULTS) -> None:
 def main() -> None:
     """Run all, keep the results and write the guide's page."""
     from tests.studies.coverage_page import write_page
+    from tests.studies.forecasts import LONG_HISTORIES, forecasts, write_forecasts
     from tests.studies.precision import BIAS_FILE, SIZES_FILE, biases, realised, write_rows
 
     reader = argparse.ArgumentParser(description=__doc__)
@@ -228,6 +229,7 @@ def main() -> None:
     write_results(run(draws))
     write_rows(biases(draws), BIAS_FILE)
     write_rows(realised(draws), SIZES_FILE)
+    write_forecasts(forecasts(min(draws, LONG_HISTORIES)))
     write_page()
 
 

@@ -6,6 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from tests.studies.coverage import ENOUGH_PERCENT, METHODS, Result, least_size, read_results
+from tests.studies.forecasts import SAMPLING_SD, WORLDS, read_forecasts
 from tests.studies.populations import LIKE_VINES
 from tests.studies.precision import Bias, Realised, read_biases, read_realised
 from vinebook.resources import guide_folder
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from tests.studies.coverage import Method
+    from tests.studies.forecasts import Forecast
 
 WIDTH = 78
 CELL = 5
@@ -72,6 +74,7 @@ def coverage_page() -> str:
         parts += _of_method(method, results)
     parts += _of_biases(read_biases())
     parts += _of_sizes(read_realised())
+    parts += _of_forecasts(read_forecasts())
     parts += [
         "## Run it again\n",
         _text(
@@ -163,6 +166,47 @@ def _of_sizes(sizes: list[Realised]) -> list[str]:
         )
     )
     return lines
+
+
+def _of_forecasts(forecasts: list[Forecast]) -> list[str]:
+    """Give how often the predictive interval of the growth factor held the factor that came."""
+    histories = min(one.histories for one in forecasts)
+    lines = [
+        "## Does the forecast of the growth factor hold?\n",
+        _text(
+            f"{histories:,} simulated histories for each cell: blocks weighed at lag phase and harvest in so many "
+            "seasons, then the factor of one of them in a new season. The interval of `vinebook crop` takes seasons "
+            "as the repeats; `pooled` takes each block and season for a repeat of its own, which it is not. Numbers "
+            "are how often the interval held the factor that came, in percent; `half` is its half width, the median, "
+            "in percent."
+        ),
+    ]
+    for world in WORLDS:
+        lines += [
+            _text(
+                f"{world.name[0].upper()}{world.name[1:]}: centre {world.centre:g}, spread between seasons "
+                f"{100 * world.season_sd:.0f} %, between blocks {100 * world.block_sd:.0f} %, of the rest "
+                f"{100 * world.rest_sd:.0f} %; weighing {100 * SAMPLING_SD:.0f} %."
+            ),
+            f"    {'':<20}{'80 %':>8}{'half':>8}{'pooled':>8}{'95 %':>12}{'half':>8}{'pooled':>8}",
+        ]
+        mine = {(one.way, one.seasons, one.blocks, one.level): one for one in forecasts if one.world == world.name}
+        for seasons, blocks in dict.fromkeys((one.seasons, one.blocks) for one in mine.values()):
+            cells = []
+            for level, width in ((80.0, 8), (95.0, 12)):
+                own = mine["seasons as repeats", seasons, blocks, level]
+                pooled = mine.get(("block-seasons pooled", seasons, blocks, level))
+                told = "–" if pooled is None else f"{pooled.covers_percent:.1f}"
+                half = f"±{own.half_width_percent:.0f}"
+                cells.append(f"{own.covers_percent:>{width}.1f}{half:>8}{told:>8}")
+            name = f"{_many(seasons, 'season')}, {_many(blocks, 'block')}"
+            lines.append(f"    {name:<20}" + "".join(cells))
+        lines.append("")
+    return lines
+
+
+def _many(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
 def write_page() -> None:

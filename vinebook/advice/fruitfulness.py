@@ -11,6 +11,7 @@ from vinebook.advice.fruit_laid import SPUR_BEARERS, laid_both, noncount_shares,
 from vinebook.advice.fruit_model import Changed, Conversion, Fruitfulness, Position, SeasonRate, SpurSpace
 from vinebook.advice.fruit_seasons import pooled_rates
 from vinebook.formulas.spurs import nodes_per_m_of_cordon
+from vinebook.seasons.sufficing import LEAST_SEASONS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -22,8 +23,7 @@ if TYPE_CHECKING:
 FROST = "frost"
 BEARERS = ("spur", "cane", "renewal_spur", "head_spur")
 CHANGED = ("nodes_per_vine", "budbreak", "clusters_per_vine", "cluster_weight", "yield_per_vine", "yield_per_ha")
-ORDER_OF_WOOD = {"old wood": -1}
-LEAST_SEASONS = 3
+OLD_WOOD = "old wood"
 
 
 def fruitfulness(
@@ -105,7 +105,7 @@ def _positions(figures: Iterable[Figure], frost: frozenset[int]) -> tuple[Positi
 
 
 def _place(position: str) -> int:
-    return ORDER_OF_WOOD.get(position, -1) if position in ORDER_OF_WOOD else int(position)
+    return -1 if position == OLD_WOOD else int(position)
 
 
 def _latest_level(figures: Iterable[Figure]) -> float | None:
@@ -283,6 +283,14 @@ def _notes(
     bearers = {one.bearer for one in positions}
     if {"spur", "renewal_spur"} <= bearers or {"cane", "renewal_spur"} <= bearers:
         notes.append("renewal spurs stand apart: they are cut at the head for next winter's canes")
+    long = {one.bearer: one.nodes_per_bearer for one in laid if not one.is_guess}
+    beyond = [
+        f"{one.bearer.replace('_', ' ')} {one.position}"
+        for one in positions
+        if one.position.isdigit() and int(one.position) > long.get(one.bearer, 1000)
+    ]
+    if beyond:
+        notes.append(f"only the longest bearers reach {', '.join(beyond)}: few nodes, and not like the others")
     by_hand = [tally.season for tally in tallies if tally.is_by_hand]
     if by_hand:
         notes.append(f"the vines of {_years(by_hand)} were picked by hand: no interval")
