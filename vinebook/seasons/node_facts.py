@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from numpy.typing import NDArray
-    from sqlalchemy import Connection, Row
+    from sqlalchemy import Connection
 
     from vinebook.seasons.context import JudgingContext
     from vinebook.seasons.gathered import Gathered
@@ -125,7 +125,7 @@ def _season(
     )
 
 
-def _kind(bearer: str, rows: Iterable[Row[Any]], chosen: dict[int, int], size: dict[int, int]) -> BearerCounts:
+def _kind(bearer: str, rows: Iterable[Any], chosen: dict[int, int], size: dict[int, int]) -> BearerCounts:
     counts: dict[tuple[Unit, int], list[int]] = {}
     longest: dict[tuple[int, int, int, int], int] = {}
     for sample, row, vine, _, number, position, _, clusters in rows:
