@@ -1,6 +1,8 @@
 #!/usr/bin/env bash
 # The longer runs: property tests with many random examples, a thousand changes behind the journal's back, two hundred
 # kills, twenty thousand damaged packages, verify of two million vines, and the benchmarks at full size (more than an hour on 2 cores).
+# kills, the studies of coverage, verify of two million sampled vines, and the benchmarks at full size (more than an hour on
+# 2 cores).
 set -euo pipefail
 cd "$(dirname "$0")/.."
 . tests/setup.sh
@@ -18,6 +20,8 @@ say "twenty thousand damaged files"
 PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/damaging.py </dev/null
 say "twenty thousand damaged data packages"
 PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/packing.py </dev/null
+say "where the intervals hold, 10,000 samples a cell"
+OPENBLAS_NUM_THREADS=1 PYTHONPATH=. "$ENVIRONMENT/bin/python" -m tests.studies.coverage </dev/null
 say "verify of two million sampled vines"
 PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/verifying.py </dev/null
 say "a full disk"

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from vinebook.advice.crop_model import Backtest, CropAnswer, CropWishes
+    from vinebook.advice.fruit_model import Fruitfulness
     from vinebook.advice.nodes_model import NodesToKeep, Wishes
     from vinebook.audit.check import CheckReport
     from vinebook.audit.deciding import Choice, Decided
@@ -45,6 +46,7 @@ __all__ = [
     "draw_vines",
     "export_package",
     "figures",
+    "fruitfulness",
     "history",
     "import_package",
     "load",
@@ -497,6 +499,30 @@ def crop_backtest(
         moments, counts = crops.moments(blocks)
         past = crops.past()
     return backtest(moments, counts, past, progress)
+
+
+def fruitfulness(book: Book, block: str, *, seasons: Sequence[int] = (), nodes: float | None = None) -> Fruitfulness:
+    """Give where the fruit sits on a block's vines: by node position and bearer, spur against cane, before and after.
+
+    Parameters
+    ----------
+    book : an open book.
+    block : block code.
+    seasons : harvest years to look at; none takes all.
+    nodes : count nodes of a vine to lay either way; the latest count where None.
+
+    Raises
+    ------
+    WordsError : no such block.
+    """
+    from vinebook.advice.bands import judge
+    from vinebook.advice.fruitfulness import fruitfulness as answer
+    from vinebook.seasons.node_facts import fruit_facts
+
+    with book.reading() as connection:
+        facts = fruit_facts(connection, block, seasons)
+    judged = dataclasses.replace(facts.history, figures=tuple(judge(facts.history.figures, facts.context)))
+    return answer(judged, facts.tallies, facts.peers, seasons=seasons, nodes=nodes)
 
 
 def _by_full_names(wishes: Wishes) -> Wishes:

@@ -70,9 +70,11 @@ def test_a_number_of_vines_is_drawn_from_the_rows_each_once(book: Book) -> None:
 
 def test_a_few_vines_are_marked(book: Book) -> None:
     block_with_rows(book)
-    assert draw(book, vines=10).notes == ()
-    told = "fewer than 10 bearing vines: the interval will be less sure than it says"
-    assert draw(book, vines=9).notes == (told,)
+    assert draw(book, vines=4).notes == ()
+    told = "fewer than 3 bearing vines: the interval will be less sure than it says"
+    assert draw(book, vines=2).notes == (told,)
+    assert draw(book, vines=50, cv_percent=70).notes == ()
+    assert draw(book, vines=40, cv_percent=70).notes == (told.replace("3", "50"),)
 
 
 def test_the_walk_turns_at_the_end_of_each_row(book: Book) -> None:

@@ -64,8 +64,20 @@ def test_one_vine_has_a_value_and_no_interval(book: Book) -> None:
 
 def test_few_vines_are_marked(book: Book) -> None:
     block = book.block()
-    tally(book, block, "2019-07-01", [40, 30, 35])
+    tally(book, block, "2019-07-01", [40, 30])
     assert book.figure(block, 2019, "clusters_per_vine").note == "fewer vines than shown to suffice"
+    other = book.block(code="A2")
+    tally(book, other, "2019-07-01", [40, 30, 35])
+    assert book.figure(other, 2019, "clusters_per_vine").note == ""
+
+
+def test_uneven_vines_need_more_of_them(book: Book) -> None:
+    block = book.block()
+    tally(book, block, "2019-07-01", [40, 5, 3, 60, 12, 9] * 10)
+    assert book.figure(block, 2019, "clusters_per_vine").note == ""
+    other = book.block(code="A2")
+    tally(book, other, "2019-07-01", [40, 5, 3, 60, 12, 9, 31, 2, 4, 70, 8, 15])
+    assert book.figure(other, 2019, "clusters_per_vine").note == "fewer vines than shown to suffice"
 
 
 def test_every_vine_counted_is_a_full_count(book: Book) -> None:

@@ -11,8 +11,8 @@ from sqlalchemy import and_, case, cast, func, or_, select
 from vinebook.audit.check_rule import COMMON_PRACTICE, Hit, Rule, years
 from vinebook.records.tables import TABLES
 from vinebook.records.types import Whole
-from vinebook.seasons.estimates import LEAST_UNITS
 from vinebook.seasons.places import live
+from vinebook.seasons.sufficing import LEAST
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -226,7 +226,7 @@ def small_samples(scope: Scope) -> Iterator[Hit]:
             .join(units, units.c.sample == sample.c.record)
             .where(live(sample), sample.c.chosen != "hand_picked", sample.c.counts == kind)
             .group_by(sample.c.block, sample.c.season, sample.c.thinning)
-            .having(drawn < LEAST_UNITS)
+            .having(drawn < LEAST["mean"].even)
         )
         small: dict[tuple[int, str], list[tuple[int, int, int]]] = defaultdict(list)
         for block, season, _, record, chosen, many in scope.rows(scope.only(statement, sample.c.block)):
@@ -308,8 +308,8 @@ SAMPLE_RULES = (
         "doubt",
         "Samples with fewer vines, panels or lots than the intervals worked out from them need.",
         "The interval of so few is narrower than it should be; the figure looks surer than it is.",
-        f"{LEAST_UNITS} units, all parts of the block together",
-        "our default until the coverage of the intervals is shown by simulation, no source",
+        f"{LEAST['mean'].even} units, all parts of the block together, where they differ as vines of a block do",
+        "our own coverage study, `vinebook guide coverage`",
         small_samples,
     ),
     Rule(

@@ -28,6 +28,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "figures": ("figures", "Work out the figures of blocks and seasons."),
     "draw": ("drawing", "Choose vines to count; how many are enough."),
     "nodes": ("nodes", "Say how many nodes to keep: the record, and five ways."),
+    "fruitfulness": ("fruitfulness", "Say where the fruit sits: by node, spur against cane."),
     "crop": ("crop", "Say how much crop is coming, and how earlier estimates did."),
     "report": ("reports", "Print what people hand on, as PDF."),
     "decide": ("deciding", "Record a decision, and freeze the figures it rests on."),

@@ -15,11 +15,12 @@ from vinebook.records.tables import TABLES
 from vinebook.records.types import Whole
 from vinebook.seasons.columns import KNOWN, NO_N, PARTIAL, PENDING, UNKNOWN, FigureColumn, new_column, resting_where
 from vinebook.seasons.counting import KG_OF_MG
-from vinebook.seasons.estimates import LEAST_UNITS, all_cells, bounded_covariance, per_metre_column, shifted
+from vinebook.seasons.estimates import all_cells, bounded_covariance, own_cv, per_metre_column, shifted
 from vinebook.seasons.measures import N
 from vinebook.seasons.notes import Note, Remark
 from vinebook.seasons.places import live, population_correction
 from vinebook.seasons.samples import HAND_PICKED, Moments, fill_moments, no_moments
+from vinebook.seasons.sufficing import too_few
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -282,7 +283,9 @@ def _pair(
     drawn = where & ~by_hand & ~moments.is_full
     column.note(drawn & (moments.n == 1), Note.ONE_UNIT)
     column.note(drawn & (fieller.g >= 1), Note.UNBOUNDED)
-    column.note(drawn & (moments.n > 1) & (moments.n < LEAST_UNITS) & np.isfinite(column.low), Note.FEW)
+    column.note(
+        drawn & (moments.n > 1) & too_few("ratio", moments.n, own_cv(moments)) & np.isfinite(column.low), Note.FEW
+    )
 
 
 def _say_why(column: FigureColumn, known: Bools, yields: Yields, prunings: FigureColumn) -> None:

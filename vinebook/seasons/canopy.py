@@ -22,10 +22,10 @@ from vinebook.seasons.canopy_sums import (
 from vinebook.seasons.columns import KNOWN, UNKNOWN, FigureColumn, new_column, resting_where
 from vinebook.seasons.counting import KG_OF_MG, counted
 from vinebook.seasons.estimates import (
-    LEAST_UNITS,
     all_cells,
     bounded_covariance,
     mean_column,
+    own_cv,
     ratio_column,
     share_column,
 )
@@ -33,6 +33,7 @@ from vinebook.seasons.measures import BEARING, Measure, N, sum_rows
 from vinebook.seasons.notes import Note, Remark
 from vinebook.seasons.places import population_correction
 from vinebook.seasons.samples import HAND_PICKED, Moments, fill_moments, no_moments
+from vinebook.seasons.sufficing import too_few
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -224,4 +225,4 @@ def _take_same_vines(column: FigureColumn, where: Bools, paired: Moments, chosen
     drawn = where & ~by_hand & ~paired.is_full
     column.note(drawn & (paired.n == 1), Note.ONE_UNIT)
     column.note(drawn & (fieller.g >= 1), Note.UNBOUNDED)
-    column.note(drawn & (paired.n > 1) & (paired.n < LEAST_UNITS) & np.isfinite(column.low), Note.FEW)
+    column.note(drawn & (paired.n > 1) & too_few("ratio", paired.n, own_cv(paired)) & np.isfinite(column.low), Note.FEW)

@@ -10,7 +10,6 @@ import numpy as np
 from vinebook.formulas.intervals import log_t_interval
 from vinebook.seasons.columns import ENTRIES, NO_N, UNKNOWN, FigureColumn, new_column, resting_where
 from vinebook.seasons.estimates import (
-    LEAST_UNITS,
     mean_column,
     per_metre_column,
     ratio_column,
@@ -43,6 +42,7 @@ from vinebook.seasons.samples import (
     lines_of,
     moments_of,
 )
+from vinebook.seasons.sufficing import too_few
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -373,7 +373,9 @@ def _lot_column(name: str, choice: Choice, value: Floats, se: Floats, lots: Floa
     column.dated_on = choice.day.copy()
     column.on_samples = ((choice.cell, choice.sample),)
     column.note(has & (lots == 1), Note.ONE_LOT)
-    column.note(has & (lots > 1) & (lots < LEAST_UNITS) & ~choice.is_hand, Note.FEW_LOTS)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        own = se * np.sqrt(lots) / value
+    column.note(has & (lots > 1) & too_few("mean", lots, own) & ~choice.is_hand, Note.FEW_LOTS)
     column.drop_interval(has & choice.is_hand, Note.HAND_PICKED)
     column.mark(~has, UNKNOWN, Note.NO_COUNT)
     return column

@@ -17,10 +17,10 @@ from vinebook.records.keys import find_record, join_key
 from vinebook.records.tables import TABLES
 from vinebook.seasons.draw_checks import Asked, How, check_figure, check_numbers, check_season, panel_size_of
 from vinebook.seasons.drawn_from import Buying, Buys, Drawn, DrawnFrom
-from vinebook.seasons.estimates import LEAST_UNITS
 from vinebook.seasons.layout import Part, census_of, parts_of_rows, rows_of_block, shown_rows
 from vinebook.seasons.places import live
 from vinebook.seasons.spread import DRAWN_FOR, Spread, spread_of
+from vinebook.seasons.sufficing import EVEN_CV, LEAST, too_few
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -170,9 +170,10 @@ def _chosen(
     first = next(row for row in places.rows if row.number == vines[0].row)
     bought = buying.of(len(vines), places.units_of(at))
     notes = draw.notes
-    if bought.units < LEAST_UNITS:
+    if too_few("mean", bought.units, draw.spread.cv):
+        least = LEAST["mean"].uneven if draw.spread.cv > EVEN_CV else LEAST["mean"].even
         what = "panels" if places.panels is not None else "bearing vines"
-        notes = (*notes, f"fewer than {LEAST_UNITS} {what}: the interval will be less sure than it says")
+        notes = (*notes, f"fewer than {least} {what}: the interval will be less sure than it says")
     return replace(
         draw,
         name=asked.name or next_name(connection, block, asked.season),

@@ -13,18 +13,17 @@ from vinebook.formulas.shares import design_effect, wilson_interval
 from vinebook.seasons.columns import ENTRIES, LEVEL_PERCENT, NO_N, UNKNOWN, FigureColumn, new_column
 from vinebook.seasons.gathered import ON_ROW, WITHOUT_CANOPY, WITHOUT_SPACING, Gathered
 from vinebook.seasons.notes import Note
+from vinebook.seasons.sufficing import too_few
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from vinebook.seasons.samples import Choice, Moments
+    from vinebook.seasons.sufficing import Way
 
     Bools = NDArray[np.bool_]
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
-
-LEAST_UNITS = 10
-"""Below this many vines or panels an interval is marked; provisional until the coverage study of the intervals."""
 
 
 def all_cells(gathered: Gathered) -> Ints:
@@ -48,7 +47,7 @@ def mean_column(name: str, choice: Choice, moments: Moments, scale: float = 1.0,
     moves = _moves(moments)
     column.low = np.where(moves, interval.low * scale, np.nan)
     column.high = np.where(moves, interval.high * scale, np.nan)
-    _settle(column, choice, moments)
+    _settle(column, choice, moments, "mean")
     return column
 
 
@@ -68,7 +67,7 @@ def ratio_column(name: str, choice: Choice, moments: Moments, scale: float = 1.0
     column.low = np.where(moves, np.maximum(fieller.low, 0.0) * scale, np.nan)
     column.high = np.where(moves, fieller.high * scale, np.nan)
     column.note((fieller.g >= 1) & ~choice.is_hand, Note.UNBOUNDED)
-    _settle(column, choice, moments)
+    _settle(column, choice, moments, "ratio")
     return column
 
 
@@ -92,11 +91,17 @@ def share_column(name: str, choice: Choice, moments: Moments, basis: str = "") -
     units = moments.sum_x / (np.fmax(effect, 1.0) * correction)
     interval = wilson_interval(share, units, t_quantile(moments.df, LEVEL_PERCENT))
     column.value, column.low, column.high = 100 * share, 100 * interval.low, 100 * interval.high
-    _settle(column, choice, moments)
+    _settle(column, choice, moments, "share")
     return column
 
 
-def _settle(column: FigureColumn, choice: Choice, moments: Moments) -> None:
+def own_cv(moments: Moments) -> Floats:
+    """Give how much the units of each sample differ, as a fraction of their mean."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(moments.ratio_se * np.sqrt(moments.n / moments.correction) / moments.ratio)
+
+
+def _settle(column: FigureColumn, choice: Choice, moments: Moments, way: Way) -> None:
     """Add what the count says of itself: units, how chosen, date, and why there is no interval or number."""
     column.n = np.where(moments.n > 0, moments.n, NO_N)
     column.chosen = choice.chosen.astype(np.int16)
@@ -122,7 +127,8 @@ def _settle(column: FigureColumn, choice: Choice, moments: Moments) -> None:
     has_interval = np.isfinite(column.low) & np.isfinite(column.high)
     unbounded = (column.notes & Note.UNBOUNDED) > 0
     column.note(drawn & (moments.n > 1) & ~has_interval & ~unbounded, Note.NO_VARIATION)
-    column.note(drawn & has_interval & (moments.n < LEAST_UNITS), Note.FEW)
+    own = moments.ratio if way == "share" else own_cv(moments)
+    column.note(drawn & has_interval & too_few(way, moments.n, own), Note.FEW)
     undefined = ~np.isfinite(column.value)
     column.mark(undefined & choice.has, UNKNOWN, Note.NO_BEARING)
     column.mark(undefined & ~choice.has, UNKNOWN, Note.NO_COUNT)
