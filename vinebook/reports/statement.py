@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from vinebook.formulas.tickets import mass_weighted_mean
+from vinebook.quantities import plain_mass
 from vinebook.reports.appendix import band_sources
 from vinebook.reports.frame import PROGRAM, make_frame, record_of
 from vinebook.reports.numbers import (
@@ -383,7 +384,7 @@ def _loads(block: BlockStatement, units: Units) -> Table | None:
     )
 
     def printed(mass: float | None, unit: str) -> str:
-        return EN_DASH if mass is None else with_unit(f"{mass:g}", unit)
+        return EN_DASH if mass is None else with_unit(plain_mass(mass), unit)
 
     rows = tuple(
         (
@@ -517,7 +518,7 @@ def _unsplit(statement: Statement) -> Table | None:
         (
             Cell(write_day(load.date)),
             Cell(f"{load.issuer}, {load.number}"),
-            Cell(with_unit(f"{load.net:g}", load.unit)),
+            Cell(with_unit(plain_mass(load.net), load.unit)),
             Cell(join_words(list(load.blocks))),
         )
         for load in statement.unsplit
