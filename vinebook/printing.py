@@ -159,6 +159,7 @@ def _statement_page(connection: Connection, wanted: Wanted) -> Page:
     )
     units = wanted.units or _own_units(told.blocks[0].vineyard.units)
     page = statement_page(told, units=units, paper=wanted.paper)
+    page = dataclasses.replace(page, warnings=(*page.warnings, *statement.words_of_others(connection, consignee, told)))
     figures = [figure for block in told.blocks for figure in block.figures]
     return _with_enclosures(page, figures, statement.rows_told(told))
 

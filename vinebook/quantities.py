@@ -134,6 +134,22 @@ US_OF_METRIC: dict[str, ShownUnit] = {
 """How each metric unit of a figure is shown in US units; units not named here are shown as they are."""
 
 
+def plain_mass(value: float) -> str:
+    """Write a mass in any unit to the thousandth that the book keeps, without an exponent.
+
+    Parameters
+    ----------
+    value : the mass.
+
+    Examples
+    --------
+    >>> plain_mass(12345.678), plain_mass(2345678.5), plain_mass(1200.0)
+    ('12345.678', '2345678.5', '1200')
+    """
+    text = f"{value:.3f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
 def unit_named(text: str) -> str | None:
     """Give the unit that a text stands for, or None.
 

@@ -76,6 +76,18 @@ def test_a_correction_says_what_it_carried_over(line: Line) -> None:
     assert "in force" not in told
 
 
+def test_a_correction_carries_a_mass_over_to_the_last_digit(line: Line) -> None:
+    """Six significant digits would make 12345.7 of it, and 2.34568e+06 of a great one."""
+    for number, net in (("8", "12345.678"), ("9", "2345678.5")):
+        typed = ("date=2023-03-02", "issuer=Scale", f"number={number}", "basis=net_as_given", f"net={net}")
+        line.run("add", "load", *typed)
+        line.run("add", "load", f"number={number}A", "--supersedes", f"Scale/2023/{number}", "--reason", "misread")
+        told = line.run("--format", "json", "show", "load", f"Scale/2023/{number}A").stdout
+        assert float(json.loads(told)["net"]) == float(net)
+        assert f"net {net} kg as given" in line.run("trail", f"Scale/2023/{number}A").stdout
+        assert net in line.run("tickets", "--each", "ticket").stdout
+
+
 def test_a_superseded_record_says_where_it_went(line: Line) -> None:
     line.run("add", "load", "number=7A", "net=790", "--supersedes", "Scale/2023/7", "--reason", "misread")
     told = line.run("show", "load", "Scale/2023/7", status=2).stderr

@@ -151,6 +151,55 @@ def test_a_load_that_is_not_split_is_named_and_counted_nowhere(desk: Desk) -> No
     assert "15" not in {load.number for block in told.blocks for load in block.loads}
 
 
+def test_a_load_that_names_no_block_is_named_too(desk: Desk) -> None:
+    desk.load_texts(
+        load="issuer,number,date,basis,net,consignee\n"
+        f"Bridge,21,2022-09-25,net_as_given,345,{OURS}\nBridge,22,2022-09-25,net_as_given,678,{THEIRS}\n"
+        f"Bridge,23,2021-09-25,net_as_given,678,{OURS}\n"
+    )
+    told = statement(desk, "A1", "A2")
+    assert [(load.number, load.blocks) for load in told.unsplit] == [("15", ("A1", "A2")), ("21", ())]
+    text = " ".join(text_of(make_report(desk.book, wanted()).pdf).split())
+    assert "2 loads more are not given to blocks yet and in none of these sums" in text
+    assert "345 kg not named yet" in text.replace("\u00a0", " ")
+    with pytest.raises(ReportError, match="the loads of 2021 to Mill Cellar name no block yet"):
+        make_report(desk.book, Wanted("statement", to=OURS, season=2021))
+
+
+def test_a_ticket_that_named_somebody_else_before_does_not_say_so(desk: Desk) -> None:
+    from vinebook.intake.typed import add_record
+
+    add_record(
+        desk.book,
+        "load",
+        {"number": "13C", "consignee": OURS},
+        by="KL",
+        supersedes="Bridge/2022/13",
+        reason=f"{THEIRS} sent it back",
+    )
+    made = make_report(desk.book, wanted("A1"))
+    everything = text_of(made.pdf) + "".join(inside(made.pdf).values())
+    assert "13C" in everything
+    assert THEIRS not in everything
+    assert not made.warnings
+
+
+def test_words_that_name_another_consignee_are_warned_of(desk: Desk) -> None:
+    from vinebook.intake.typed import add_record
+
+    add_record(
+        desk.book,
+        "load",
+        {"number": "12C"},
+        by="KL",
+        supersedes="Bridge/2022/12",
+        reason=f"weighed with that of {THEIRS.upper()}",
+    )
+    (warning,) = make_report(desk.book, wanted("A1")).warnings
+    assert f"names {THEIRS}: look whether {OURS} may read it" in warning
+    assert not make_report(desk.book, wanted("A2")).warnings
+
+
 def test_certification_is_told_as_it_stood_when_the_fruit_was_weighed(desk: Desk) -> None:
     text = " ".join(text_of(make_report(desk.book, wanted("A1")).pdf).split())
     assert "Careful Ground: certified, certificate C-2" in text

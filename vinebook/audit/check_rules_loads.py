@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import Double, and_, case, cast, func, or_, select
 
 from vinebook.audit.check_rule import COMMON_PRACTICE, Hit, Rule
+from vinebook.quantities import plain_mass
 from vinebook.records.tables import TABLES
 from vinebook.records.types import Whole
 from vinebook.seasons.harvest import KG_OF_MILLI
@@ -42,7 +43,7 @@ def not_split(scope: Scope) -> Iterator[Hit]:
         .order_by(load.c.record)
     )
     for record, season, net, unit, parts, without in scope.rows(scope.only_loads(statement, load.c.record)):
-        words = f"{without} of {parts} shares of {net / 1000:g} {unit} have no mass"
+        words = f"{without} of {parts} shares of {plain_mass(net / 1000)} {unit} have no mass"
         yield Hit("load", record, words, seasons=(season,))
 
 
@@ -53,7 +54,7 @@ def without_block(scope: Scope) -> Iterator[Hit]:
     load, part = TABLES["load"], TABLES["load_part"]
     bare = ~select(part.c.record).where(part.c.load == load.c.record, live(part)).exists()
     for record, season, net, unit in _loads(scope, load.c.net_milli, load.c.mass_unit, where=bare):
-        yield Hit("load", record, f"{net / 1000:g} {unit} are of no block", seasons=(season,))
+        yield Hit("load", record, f"{plain_mass(net / 1000)} {unit} are of no block", seasons=(season,))
 
 
 def _kg(milli: Any, unit: Any) -> Any:  # noqa: ANN401 - SQL
@@ -79,7 +80,9 @@ def parts_not_net(scope: Scope) -> Iterator[Hit]:
         .order_by(load.c.record)
     )
     for record, season, net, unit, held_kg in scope.rows(scope.only_loads(statement, load.c.record)):
-        words = f"the shares make {held_kg / KG_OF_MILLI[unit] / 1000:g} {unit}, net is {net / 1000:g}"
+        words = (
+            f"the shares make {plain_mass(held_kg / KG_OF_MILLI[unit] / 1000)} {unit}, net is {plain_mass(net / 1000)}"
+        )
         yield Hit("load", record, words, seasons=(season,))
 
 
@@ -95,7 +98,8 @@ def bins_not_net(scope: Scope) -> Iterator[Hit]:
     for record, season, bins, mass, net, unit in _loads(
         scope, c.bins, c.bin_mass_milli, c.net_milli, c.mass_unit, where=off
     ):
-        words = f"{bins} bins of {mass / 1000:g} {unit} make {bins * mass / 1000:g}, net is {net / 1000:g}"
+        each, made = plain_mass(mass / 1000), plain_mass(bins * mass / 1000)
+        words = f"{bins} bins of {each} {unit} make {made}, net is {plain_mass(net / 1000)}"
         yield Hit("load", record, words, seasons=(season,))
 
 
@@ -110,11 +114,11 @@ def off_scale(scope: Scope) -> Iterator[Hit]:
         scope, c.scale_interval_milli, c.mass_unit, *(column for _, column in printed), where=where
     ):
         wrong = [
-            f"{name} {mass / 1000:g}"
+            f"{name} {plain_mass(mass / 1000)}"
             for (name, _), mass in zip(printed, masses, strict=True)
             if mass is not None and mass % step
         ]
-        words = f"{', '.join(wrong)} {unit}: no multiple of {step / 1000:g}"
+        words = f"{', '.join(wrong)} {unit}: no multiple of {plain_mass(step / 1000)}"
         yield Hit("load", record, words, seasons=(season,))
 
 
@@ -123,7 +127,12 @@ def refused_without_reason(scope: Scope) -> Iterator[Hit]:
     c = TABLES["load"].c
     where = and_(c.refused_milli > 0, func.trim(func.coalesce(c.refused_reason, "")).in_(BLANK))
     for record, season, refused, unit in _loads(scope, c.refused_milli, c.mass_unit, where=where):
-        yield Hit("load", record, f"{refused / 1000:g} {unit} were refused and no reason is given", seasons=(season,))
+        yield Hit(
+            "load",
+            record,
+            f"{plain_mass(refused / 1000)} {unit} were refused and no reason is given",
+            seasons=(season,),
+        )
 
 
 def without_consignee(scope: Scope) -> Iterator[Hit]:
@@ -131,7 +140,9 @@ def without_consignee(scope: Scope) -> Iterator[Hit]:
     c = TABLES["load"].c
     where = and_(c.consignee.is_(None), c.refused_milli < c.net_milli)
     for record, season, date, net, unit in _loads(scope, c.date, c.net_milli, c.mass_unit, where=where):
-        yield Hit("load", record, f"{net / 1000:g} {unit} of {date}: nobody is named who took it", seasons=(season,))
+        yield Hit(
+            "load", record, f"{plain_mass(net / 1000)} {unit} of {date}: nobody is named who took it", seasons=(season,)
+        )
 
 
 def without_close(scope: Scope) -> Iterator[Hit]:
@@ -168,7 +179,7 @@ def estimates_without_interval(scope: Scope) -> Iterator[Hit]:
         .order_by(c.record)
     )
     for record, block, season, date, given_to, milli, unit in scope.rows(scope.only(statement, c.block)):
-        words = f"{milli / 1000:g} {unit} given to {given_to} on {date} without an interval"
+        words = f"{plain_mass(milli / 1000)} {unit} given to {given_to} on {date} without an interval"
         yield Hit("crop_estimate", record, words, (block,), (season,))
 
 

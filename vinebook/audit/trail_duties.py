@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from vinebook.quantities import plain_mass
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
@@ -69,14 +71,16 @@ def _standing(trail: TicketTrail) -> str:
 
 def _masses(trail: TicketTrail) -> str:
     names = ("gross", "tare", "net") if "gross" in trail.masses else ("net",)
-    return ", ".join(f"{name} {trail.masses[name]:g} {trail.mass_unit}" for name in names)
+    return ", ".join(f"{name} {plain_mass(trail.masses[name])} {trail.mass_unit}" for name in names)
 
 
 def _balance(trail: TicketTrail) -> str:
     off = trail.masses.get("refused", 0) + trail.masses.get("deductions", 0)
     blocks = ", ".join(f"{one.block} {one.season}" for one in trail.balances)
     return (
-        f"accepted {trail.masses['net'] - off:g} {trail.mass_unit}; season's mass balance of {blocks}" if blocks else ""
+        f"accepted {plain_mass(trail.masses['net'] - off)} {trail.mass_unit}; season's mass balance of {blocks}"
+        if blocks
+        else ""
     )
 
 

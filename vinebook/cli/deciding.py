@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from vinebook.cli.completion import complete_block, complete_season
+from vinebook.cli.given import YEAR
 from vinebook.cli.settings import with_settings
 from vinebook.cli.wrapping import say
 from vinebook.kinds.given import DECISION
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
 @click.command("decide", short_help="Record a decision, and freeze the figures it rests on.")
 @click.argument("block", metavar="[BLOCK]", required=False, shell_complete=complete_block)
-@click.option("--season", type=int, metavar="YEAR", shell_complete=complete_season, help="Season that it is for.")
+@click.option("--season", type=YEAR, metavar="YEAR", shell_complete=complete_season, help="Season that it is for.")
 @click.option(
     "--decides",
     type=click.Choice(DECISION.field("decides").choices),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from vinebook.cli.completion import complete_block, complete_season
+from vinebook.cli.given import YEAR
 from vinebook.cli.settings import with_settings
 from vinebook.errors import WordsError
 
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 @click.option(
     "--season",
     "seasons",
-    type=int,
+    type=YEAR,
     multiple=True,
     metavar="YEAR",
     shell_complete=complete_season,

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from vinebook.cli.completion import complete_block, complete_season
+from vinebook.cli.given import YEAR, Amount
 from vinebook.cli.settings import with_settings
 from vinebook.errors import WordsError
 
@@ -31,7 +32,7 @@ YIELD_UNITS = ("t/ha", "ton/acre", "kg/vine", "lb/vine")
 @click.argument("block", metavar="BLOCK", shell_complete=complete_block)
 @click.option(
     "--season",
-    type=click.IntRange(1800, 2200),
+    type=YEAR,
     required=True,
     metavar="YEAR",
     shell_complete=complete_season,
@@ -40,11 +41,9 @@ YIELD_UNITS = ("t/ha", "ton/acre", "kg/vine", "lb/vine")
 @click.option("--all", "shows_all", is_flag=True, help="Show the five ways and each past season.")
 @click.option("--keep", type=click.IntRange(1, 1000), metavar="N", help="Lay out N nodes.")
 @click.option("--formula", metavar="NAME", help="Formula of balanced pruning, or a type of vine; see the guide.")
-@click.option("--shoots-per-m", type=click.FloatRange(0, 200, min_open=True), metavar="N", help="Shoots wanted.")
-@click.option("--shoots-per-ft", type=click.FloatRange(0, 60, min_open=True), metavar="N", help="The same, per foot.")
-@click.option(
-    "--noncount-kept", type=click.FloatRange(0, 500), metavar="N", help="Non-count shoots of a vine that will be kept."
-)
+@click.option("--shoots-per-m", type=Amount(0, 200, min_open=True), metavar="N", help="Shoots wanted.")
+@click.option("--shoots-per-ft", type=Amount(0, 60, min_open=True), metavar="N", help="The same, per foot.")
+@click.option("--noncount-kept", type=Amount(0, 500), metavar="N", help="Non-count shoots of a vine that will be kept.")
 @click.option("--yield", "yield_wanted", metavar="AMOUNT", help="Yield wanted: 9, '9 t/ha', '4 ton/acre', '3 kg/vine'.")
 @click.option("--bud-injury-rule", metavar="NAME", help="Correct for dead buds by this rule.")
 @click.option("--lay", type=click.Choice(["spurs", "canes"]), help="Lay the nodes out as spurs or as canes.")

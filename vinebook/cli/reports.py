@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from vinebook.cli.completion import complete_block, complete_season
+from vinebook.cli.given import YEAR, Amount
 from vinebook.cli.settings import with_settings
 
 if TYPE_CHECKING:
@@ -88,7 +89,7 @@ def history_command(settings: Settings, blocks: tuple[str, ...], **given: Any) -
 @click.argument("blocks", metavar="[BLOCK]...", nargs=-1, shell_complete=complete_block)
 @click.option("--to", required=True, metavar="CONSIGNEE", help="Who took the fruit, or was given an estimate.")
 @click.option(
-    "--season", type=int, metavar="YEAR", shell_complete=complete_season, help="Harvest year; else the latest."
+    "--season", type=YEAR, metavar="YEAR", shell_complete=complete_season, help="Harvest year; else the latest."
 )
 @click.option(
     "--with",
@@ -100,7 +101,7 @@ def history_command(settings: Settings, blocks: tuple[str, ...], **given: Any) -
 @click.option(
     "--share",
     "share_percent",
-    type=click.FloatRange(0, 100, min_open=True),
+    type=Amount(0, 100, min_open=True),
     metavar="PERCENT",
     help="Share of the crop that is promised to the winery; estimates are told with it.",
 )
@@ -146,7 +147,7 @@ def statement_command(
 @click.argument("blocks", metavar="[BLOCK]...", nargs=-1, shell_complete=complete_block)
 @click.option(
     "--season",
-    type=int,
+    type=YEAR,
     metavar="YEAR",
     shell_complete=complete_season,
     help="Only the decisions for this harvest year.",
@@ -179,7 +180,7 @@ def trail_command(settings: Settings, blocks: tuple[str, ...], season: int | Non
 @click.argument("blocks", metavar="[BLOCK]...", nargs=-1, shell_complete=complete_block)
 @click.option(
     "--season",
-    type=int,
+    type=YEAR,
     metavar="YEAR",
     shell_complete=complete_season,
     help="Harvest year; the latest that was closed unless told.",

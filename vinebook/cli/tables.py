@@ -11,12 +11,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from vinebook.quantities import plain_mass
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
 MEASURED_ROWS = 500
 GAP = "  "
 PIPE_WIDTH = 100
+EXACT = 1e-12
+"""Share by which a float that stands for a decimal number may miss it."""
 MOMENTS = ("at", "struck_at")
 """Columns that hold UTC times."""
 
@@ -127,7 +131,11 @@ def _minute(value: object) -> str:
 def _cell(value: object) -> str:
     if value is None:
         return ""
-    return f"{value:.6g}" if isinstance(value, float) else str(value)
+    if not isinstance(value, float):
+        return str(value)
+    short = f"{value:.6g}"
+    # what was recorded to a thousandth is told in full, and no mass with an exponent
+    return plain_mass(value) if "e+" in short or abs(value - round(value, 3)) < EXACT * abs(value) else short
 
 
 def _is_number(text: str) -> bool:

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from vinebook.cli.completion import complete_block, complete_season
+from vinebook.cli.given import YEAR
 from vinebook.cli.settings import with_settings
 from vinebook.errors import WordsError
+from vinebook.quantities import plain_mass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
     from vinebook.cli.settings import Settings
     from vinebook.seasons.model import Figure
     from vinebook.seasons.tracing import RowsBehind
-    from vinebook.seasons.trail_model import Correction, DecisionTold, Source, TicketTrail, Trail
+    from vinebook.seasons.trail_model import Balance, Correction, DecisionTold, Source, TicketTrail, Trail
 
 FORMAT = 1
 """Number of the trail's JSON; raised when the meaning of a key changes."""
@@ -30,9 +32,9 @@ HEADINGS = (
 
 @click.command("trail", short_help="Follow decisions, or a weigh ticket, from evidence to outcome.")
 @click.argument("what", metavar="[BLOCK | TICKET]", required=False, shell_complete=complete_block)
-@click.option("--season", type=int, metavar="YEAR", shell_complete=complete_season, help="Only this harvest year.")
-@click.option("--from", "first", type=int, metavar="YEAR", help="First season.")
-@click.option("--to", "last", type=int, metavar="YEAR", help="Last season.")
+@click.option("--season", type=YEAR, metavar="YEAR", shell_complete=complete_season, help="Only this harvest year.")
+@click.option("--from", "first", type=YEAR, metavar="YEAR", help="First season.")
+@click.option("--to", "last", type=YEAR, metavar="YEAR", help="Last season.")
 @click.option("--rows", is_flag=True, help="Every figure of the evidence with its rows, files and lines.")
 @click.option("--duties", is_flag=True, help="Of a ticket: what rules ask for, and where its trail shows it.")
 @with_settings
@@ -144,16 +146,26 @@ def plain(told: Any) -> Any:  # noqa: ANN401 - any of the trail's data
     return told
 
 
+def _balanced(balance: Balance) -> str:
+    accepted, refused, deducted, left, crop = (
+        plain_mass(mass)
+        for mass in (
+            balance.accepted_kg,
+            balance.refused_kg,
+            balance.deducted_kg,
+            balance.left_kg,
+            balance.crop_kg,
+        )
+    )
+    return f"accepted {accepted} + refused {refused} + deducted {deducted} = picked; left {left}; crop {crop}"
+
+
 def _flat(trail: Trail) -> Iterator[list[Any]]:
     """Give a trail as lines of one table, in the order of the steps."""
     for decision in trail.decisions:
         yield from _flat_decision(decision)
     for one in trail.balances:
-        words = (
-            f"accepted {one.accepted_kg:g} + refused {one.refused_kg:g} + deducted {one.deducted_kg:g} = picked; "
-            f"left {one.left_kg:g}; crop {one.crop_kg:g}"
-        )
-        row = _row(one.block, one.season, "", "balance", what="picked", unit="kg", words=words)
+        row = _row(one.block, one.season, "", "balance", what="picked", unit="kg", words=_balanced(one))
         row[HEADINGS.index("now")] = one.picked_kg
         yield row
     for step in trail.corrections:
@@ -309,6 +321,5 @@ def _flat_ticket(trail: TicketTrail) -> Iterator[list[Any]]:
             what="picked",
             now=balance.picked_kg,
             unit="kg",
-            words=f"accepted {balance.accepted_kg:g} + refused {balance.refused_kg:g} + deducted "
-            f"{balance.deducted_kg:g} = picked; left {balance.left_kg:g}; crop {balance.crop_kg:g}",
+            words=_balanced(balance),
         )

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from vinebook.cli.figure_rows import file_and_lines
 from vinebook.cli.tables import width_of_screen
-from vinebook.quantities import POUND_KG
+from vinebook.quantities import POUND_KG, plain_mass
 from vinebook.reports.numbers import shown, unit_shown, write_number
 from vinebook.seasons.catalogue import FIGURES
 from vinebook.seasons.tracing import ranges_in_words, ranges_of
@@ -368,11 +368,11 @@ def ticket_lines(trail: TicketTrail, units: Units) -> Iterator[str]:
         yield from wrapped("block", "no part names a block yet: `vinebook add load_part` splits the ticket")
     yield from wrapped("to", _party(trail.consignee) or "no consignee is named on the ticket")
     accepted = trail.masses["net"] - trail.masses.get("refused", 0) - trail.masses.get("deductions", 0)
-    words = f"accepted {accepted:g} {trail.mass_unit}"
+    words = f"accepted {plain_mass(accepted)} {trail.mass_unit}"
     for name, why in (("refused", trail.refused_reason), ("deductions", "")):
         if trail.masses.get(name):
             label = "deducted" if name == "deductions" else name
-            words += f"; {label} {trail.masses[name]:g} {trail.mass_unit}{f' ({why})' if why else ''}"
+            words += f"; {label} {plain_mass(trail.masses[name])} {trail.mass_unit}{f' ({why})' if why else ''}"
     yield from wrapped("", words)
     if trail.must:
         yield from wrapped("must", ", ".join(f"{name} {value:g}" for name, value in trail.must.items()))
@@ -389,13 +389,14 @@ def ticket_lines(trail: TicketTrail, units: Units) -> Iterator[str]:
 def _masses(trail: TicketTrail) -> str:
     masses, unit = trail.masses, trail.mass_unit
     if "gross" in masses and "tare" in masses:
-        words = f"gross {masses['gross']:g} - tare {masses['tare']:g} = net {masses['net']:g} {unit}"
+        gross, tare = plain_mass(masses["gross"]), plain_mass(masses["tare"])
+        words = f"gross {gross} - tare {tare} = net {plain_mass(masses['net'])} {unit}"
     elif trail.bins is not None and "bin_mass" in masses:
-        words = f"{trail.bins} bins of {masses['bin_mass']:g} {unit}, net {masses['net']:g} {unit}"
+        words = f"{trail.bins} bins of {plain_mass(masses['bin_mass'])} {unit}, net {plain_mass(masses['net'])} {unit}"
     else:
-        words = f"net {masses['net']:g} {unit} as given"
+        words = f"net {plain_mass(masses['net'])} {unit} as given"
     return words + (
-        f"; interval of the scale {masses['scale_interval']:g} {unit}" if masses.get("scale_interval") else ""
+        f"; interval of the scale {plain_mass(masses['scale_interval'])} {unit}" if masses.get("scale_interval") else ""
     )
 
 

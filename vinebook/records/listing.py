@@ -9,6 +9,7 @@ from sqlalchemy import select
 
 from vinebook.errors import WordsError
 from vinebook.kinds import KINDS
+from vinebook.quantities import plain_mass
 from vinebook.records.keys import find_record, join_key, key_labels, key_of, keyed_select, split_key
 from vinebook.records.life import told_life
 from vinebook.records.nearest import one_of
@@ -267,7 +268,7 @@ def record_texts(connection: Connection, of: Kind, record: int) -> dict[str, str
         elif field.type == "counts":
             texts[field.name] = str(row[f"{field.name}_each"])
         elif field.type == "ticket":
-            texts[field.name] = f"{value / 1000:g} {row['mass_unit']}"
+            texts[field.name] = f"{plain_mass(value / 1000)} {row['mass_unit']}"
         elif field.type == "measure":
             texts[field.name] = f"{shown_value(field, value, 'metric')} {field.metric}"
         else:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from vinebook.formulas.tickets import mass_weighted_mean
+from vinebook.quantities import plain_mass
 from vinebook.reports.appendix import band_sources
 from vinebook.reports.frame import PROGRAM, make_frame, record_of
 from vinebook.reports.numbers import (
@@ -145,6 +146,10 @@ def _told(statement: Statement, units: Units) -> list[str]:
             less = [f"{_mass(kg, units)} {name}" for kg, name in ((refused, "refused"), (deducted, "deducted")) if kg]
             words += f", {join_words(less)}, {_mass(sum(load.accepted_kg for load in loads), units)} accepted"
         sentences.append(f"{words}.")
+    if statement.unsplit:
+        count = len(statement.unsplit)
+        words = f"{count} {'load' if count == 1 else 'loads'}{' more' if loads else ''}"
+        sentences.append(f"{words} {'is' if count == 1 else 'are'} not given to blocks yet and in none of these sums.")
     open_blocks = [block.code for block in statement.blocks if block.closed_on is None]
     closed = [block for block in statement.blocks if block.closed_on is not None]
     if closed and not open_blocks:
@@ -383,7 +388,7 @@ def _loads(block: BlockStatement, units: Units) -> Table | None:
     )
 
     def printed(mass: float | None, unit: str) -> str:
-        return EN_DASH if mass is None else with_unit(f"{mass:g}", unit)
+        return EN_DASH if mass is None else with_unit(plain_mass(mass), unit)
 
     rows = tuple(
         (
@@ -517,9 +522,9 @@ def _unsplit(statement: Statement) -> Table | None:
         (
             Cell(write_day(load.date)),
             Cell(f"{load.issuer}, {load.number}"),
-            Cell(with_unit(f"{load.net:g}", load.unit)),
-            Cell(join_words(list(load.blocks))),
+            Cell(with_unit(plain_mass(load.net), load.unit)),
+            Cell(join_words(list(load.blocks)) or "not named yet"),
         )
         for load in statement.unsplit
     )
-    return Table("Loads of several blocks that are not split yet", columns, rows)
+    return Table("Loads that are not given to blocks yet", columns, rows)

@@ -7,6 +7,7 @@ block's yield and balance.
 from __future__ import annotations
 
 import json
+import re
 from collections import defaultdict
 from dataclasses import dataclass
 from fractions import Fraction
@@ -99,7 +100,7 @@ class LoadShare:
 
 @dataclass(frozen=True, slots=True)
 class UnsplitLoad:
-    """A load that holds several blocks and does not say how much of each."""
+    """A load that holds several blocks and does not say how much of each, or that names no block at all."""
 
     date: dt.date
     issuer: str
@@ -209,6 +210,12 @@ def blocks_of(connection: Connection, consignee: int, name: str, season: int) ->
         .order_by(block.c.code)
     )
     codes = tuple(code for (code,) in found)
+    if not codes and connection.scalar(
+        select(func.count()).where(_live(load), load.c.consignee == consignee, load.c.season == season)
+    ):
+        raise ReportError(
+            f"the loads of {season} to {name} name no block yet", "give each block its share: `vinebook form load_part`"
+        )
     if not codes:
         raise ReportError(
             f"nothing of {season} went to {name}, and no estimate of it was given to it",
@@ -239,6 +246,8 @@ def statement_of(
     """
     facts = consignee_facts(connection, consignee)
     shares, unsplit = _shares(connection, consignee, season)
+    unsplit += _of_no_block(connection, consignee, season, {told.vineyard.name for told in histories})
+    unsplit.sort(key=lambda one: (one.date, one.issuer, one.number))
     wanted = {figure for show in shows for figure in SHOWS[show]}
     closes = _closes(connection, season)
     codes = {history.code for history in histories}
@@ -273,11 +282,40 @@ def statement_of(
         season=season,
         share_percent=share_percent,
         blocks=blocks,
-        unsplit=tuple(one for one in unsplit if codes & set(one.blocks)),
+        unsplit=tuple(one for one in unsplit if not one.blocks or codes & set(one.blocks)),
         shows=tuple(shows),
         seal=histories[0].seal,
         entries=histories[0].entries,
         as_of=histories[0].as_of,
+    )
+
+
+def words_of_others(connection: Connection, consignee: int, statement: Statement) -> tuple[str, ...]:
+    """Give what a person wrote into the rows of a statement that names another consignee, as warnings.
+
+    Parameters
+    ----------
+    connection : the snapshot that the statement comes from.
+    consignee : permanent number of its consignee.
+    statement : what it tells.
+    """
+    table = TABLES["consignee"]
+    others = connection.scalars(select(table.c.name).where(_live(table), table.c.record != consignee)).all()
+    texts: dict[str, None] = {}
+    for block in statement.blocks:
+        for load in block.loads:
+            texts |= dict.fromkeys((load.corrects, load.refused_reason, load.certification))
+        texts |= dict.fromkeys(one.method for one in block.estimates)
+        texts |= dict.fromkeys(f"{one.side}; {one.extent}" for one in block.passes)
+        texts |= dict.fromkeys((block.name, block.field_blend))
+    return tuple(
+        f"{text!r} names {other}: look whether {statement.consignee.name} may read it"
+        for text in texts
+        for other in others
+        if re.search(
+            rf"(?<!\w){re.escape(other.casefold())}(?!\w)",
+            text.casefold().replace(statement.consignee.name.casefold(), ""),
+        )
     )
 
 
@@ -330,7 +368,7 @@ def _shares(
     by_load: dict[int, list[RowMapping]] = defaultdict(list)
     for row in connection.execute(statement.set_label_style(_label_style())).mappings():
         by_load[row["load_record"]].append(row)
-    corrections = _corrections(connection)
+    corrections = _corrections(connection, consignee)
     shares: dict[str, list[LoadShare]] = defaultdict(list)
     unsplit: list[UnsplitLoad] = []
     for parts in by_load.values():
@@ -351,6 +389,23 @@ def _shares(
         for row in parts:
             shares[row["block_code"]].append(_share(row, corrections.get(row["load_record"], "")))
     return shares, unsplit
+
+
+def _of_no_block(connection: Connection, consignee: int, season: int, vineyards: set[str]) -> list[UnsplitLoad]:
+    """Give the consignee's loads that name no block yet, but for those of other vineyards than these."""
+    load, part, vineyard = TABLES["load"], TABLES["load_part"], TABLES["vineyard"]
+    found = connection.execute(
+        select(load.c.date, load.c.issuer, load.c.number, load.c.net_milli, load.c.mass_unit)
+        .join(vineyard, vineyard.c.record == load.c.vineyard, isouter=True)
+        .where(
+            _live(load),
+            load.c.consignee == consignee,
+            load.c.season == season,
+            or_(load.c.vineyard.is_(None), vineyard.c.name.in_(vineyards)),
+            ~select(part.c.record).where(part.c.load == load.c.record, _live(part)).exists(),
+        )
+    )
+    return [UnsplitLoad(row.date, row.issuer, row.number, row.net_milli / MILLI, row.mass_unit, ()) for row in found]
 
 
 def _label_style() -> Any:  # noqa: ANN401
@@ -395,14 +450,20 @@ def _share(row: RowMapping, corrects: str) -> LoadShare:
     )
 
 
-def _corrections(connection: Connection) -> dict[int, str]:
-    """Give, by a load's permanent number, which ticket it supersedes and why."""
+def _corrections(connection: Connection, consignee: int) -> dict[int, str]:
+    """Give, by a load's permanent number, which ticket of the same consignee it supersedes and why.
+
+    A ticket that named somebody else before is nothing that this consignee is told.
+    """
+    load = TABLES["load"]
+    own = set(connection.scalars(select(load.c.record).where(load.c.consignee == consignee)))
     found: dict[int, str] = {}
     for (body,) in connection.execute(
         select(ENTRY.c.body).where(ENTRY.c.action == "supersede", ENTRY.c.subject.like("#% load %"))
     ):
         told = json.loads(body)
-        found[told["new_record"]] = f"supersedes ticket {told['key'].rpartition('/')[2]}: {told['reason']}"
+        if told["record"] in own:
+            found[told["new_record"]] = f"supersedes ticket {told['key'].rpartition('/')[2]}: {told['reason']}"
     return found
 
 
