@@ -99,7 +99,7 @@ def test_every_key_finds_its_record(desk: Desk) -> None:
         ("block", "#999", "there is no block #999"),
         ("block", f"#{'9' * 30}", "there is no block #9"),
         ("block", "A1/A2", "is not the key of a block"),
-        ("block", "", "is not the key of a block"),
+        ("block", "", "the key of a block is empty"),
         ("block", "' OR 1=1 --", "there is no block"),
         ("event", "A1/2022-13-45/frost", "'2022-13-45' is not a date"),
         ("event", "A1/2022-11-02", "expected 3 parts"),
@@ -112,6 +112,17 @@ def test_a_key_that_names_nothing_is_refused_in_words(desk: Desk, kind: str, key
     with desk.book.reading() as connection, pytest.raises(WordsError) as caught:
         shown_record(connection, kind, key, units="metric")
     assert words in f"{caught.value.message} {caught.value.hint}"
+
+
+def test_a_name_typed_as_it_is_finds_its_record_too(desk: Desk) -> None:
+    desk.load_texts(consignee="name\nMill/House\n", more="vineyard,code,from_season\nLow Terrace,B/1,2015\n")
+    with desk.book.reading() as connection:
+        named = {row["code"]: row["record"] for row in desk.listed("block")}
+        assert find_record(connection, KINDS["block"], "B/1") == named["B//1"]
+        # Read as a key these words name B/1, and so they do where both are there.
+        assert find_record(connection, KINDS["block"], "B//1") == named["B//1"]
+        assert find_record(connection, KINDS["block"], "B/1//x") == named["B//1////x"]
+        assert find_record(connection, KINDS["consignee"], "Mill/House") == desk.stored("consignee")[0]["record"]
 
 
 def test_dates_come_back_as_dates(desk: Desk) -> None:

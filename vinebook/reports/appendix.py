@@ -14,8 +14,11 @@ from vinebook.reports.strip import position_order, position_shown
 from vinebook.reports.tables import Cell, align
 from vinebook.reports.words import begin_sentence, write_seasons
 from vinebook.seasons.catalogue import FIGURES
+from vinebook.seasons.commands import command_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from vinebook.seasons.model import Figure
 
 LONG_NOTE = 30
@@ -41,8 +44,8 @@ class Sheet:
     Attributes
     ----------
     title, unit : what the figure is.
-    about : its definition, and how chosen, basis and band as most of its seasons share them; "" where the sheet
-        before it says the same.
+    about : its definition, how chosen, basis and band as most of its seasons share them, and the name by which its
+        rows are printed; "" where the sheet before it says the same.
     rows : season, value, interval, n, what else is to be said; where there is no value, season, dash and words.
     notes : letters in the rows, with their texts.
     shares : widths of the columns.
@@ -110,6 +113,19 @@ def without_repeats(figures: tuple[Figure, ...]) -> list[Figure]:
         or _is_whole(f)
         or whole.get((f.figure, f.season, f.stage)) != _numbers(f)
     ]
+
+
+def example_to_follow(figures: Sequence[Figure]) -> str:
+    """Give the words that print the rows behind one figure of a page, as the pattern for all; "" where none is known.
+
+    Parameters
+    ----------
+    figures : figures that the page tells; the latest yield to prunings is taken, else the latest of any.
+    """
+    known = [f for f in figures if f.value is not None]
+    of_ratio = [f for f in known if f.figure == "yield_to_prunings"]
+    latest = max(of_ratio or known, key=lambda f: f.season, default=None)
+    return "" if latest is None else command_of(latest)
 
 
 def _is_whole(figure: Figure) -> bool:
@@ -205,6 +221,7 @@ def _sheet(name: str, variant: str, rows: list[Figure], units: Units) -> Sheet:
         f"Chosen: {of_any_season(shared.chosen)}" if shared.chosen else "",
         f"Basis: {of_any_season(shared.basis)}" if shared.basis else "",
         f"Band: {shared.band}" if shared.band else "",
+        f"Name: {name}",
     ]
     return Sheet(
         ", ".join(filter(None, titles)),

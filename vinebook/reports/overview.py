@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from vinebook.reports.appendix import band_sources
+from vinebook.reports.appendix import band_sources, example_to_follow
 from vinebook.reports.block_rows import BlockRow, Mark, draw_rows
 from vinebook.reports.block_rows import Column as Dots
 from vinebook.reports.frame import PROGRAM, make_frame, record_of
@@ -108,6 +108,8 @@ def overview_page(overview: Overview, *, units: Units = "metric", paper: Paper =
         "table": _table(judged, overview.season, units),
         "waiting": _waiting(judged),
         "bands": band_sources(figures, units),
+        "command": example_to_follow(figures),
+        "names": [(inside_sentence(HEADS[name]), name) for name in LISTED],
     }
     return Page(
         fill_template("overview.html", values),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from vinebook.formulas.tickets import mass_weighted_mean
-from vinebook.reports.appendix import band_sources
+from vinebook.reports.appendix import band_sources, example_to_follow
 from vinebook.reports.frame import PROGRAM, make_frame, record_of
 from vinebook.reports.numbers import (
     EN_DASH,
@@ -25,6 +25,7 @@ from vinebook.reports.story import PRUNED, TRAINED
 from vinebook.reports.tables import Cell, Column, Table
 from vinebook.reports.words import begin_sentence, inside_sentence, join_words, make_printable, write_day, write_days
 from vinebook.seasons.catalogue import FIGURES
+from vinebook.seasons.commands import command_of_ticket
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -101,9 +102,17 @@ def statement_page(
         "sections": [_section(block, statement, units) for block in statement.blocks],
         "unsplit": _unsplit(statement),
         "bands": band_sources(tuple(one for block in statement.blocks for one in block.figures), units),
+        "command": example_to_follow([one for block in statement.blocks for one in block.figures]),
+        "ticket": _ticket(statement),
         "has_estimates": any(block.estimates for block in statement.blocks),
     }
     return Page(fill_template("statement.html", values), {}, warnings, made_at=frame.record.moment)
+
+
+def _ticket(statement: Statement) -> str:
+    """Give the words that print the life of the first load, "" where nothing was delivered."""
+    loads = [load for block in statement.blocks for load in block.loads]
+    return command_of_ticket(loads[0].issuer, statement.season, loads[0].number) if loads else ""
 
 
 def _one_of(statement: Statement, word: Callable[[VineyardFacts], str]) -> str:
