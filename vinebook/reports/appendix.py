@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
+from vinebook.reports import fonts
 from vinebook.reports.marks import FEW, SPREAD, fixed_marks, most_shared, of_any_season, other_note, without_season
 from vinebook.reports.numbers import Units, in_words_of, per_shown, settle, shown, unit_per, unit_shown, write_band
 from vinebook.reports.strip import position_order, position_shown
@@ -23,6 +24,10 @@ if TYPE_CHECKING:
 
 LONG_NOTE = 30
 CELL_SHARES = (0.23, 0.125, 0.265, 0.08, 0.30)
+NARROWEST_PT = 154.0
+"""Width of a sheet on the narrower paper."""
+CELL_GAP_PT, TYPE_PT = 4.5, 7.5
+LEAST_SHARE_OF_NOTES = 0.15
 WITH_READING_SHARES = (0.155, 0.115, 0.21, 0.07, 0.45)
 """Widths of the columns of a sheet; where its seasons stand one by one, a date and a reading fit in one line."""
 _DATE = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
@@ -229,8 +234,23 @@ def _sheet(name: str, variant: str, rows: list[Figure], units: Units) -> Sheet:
         " ".join(f"{part}." for part in about if part),
         tuple(cells),
         tuple((letter, of_any_season(key)) for key, letter in letters.items()),
-        WITH_READING_SHARES if band and all(f.pick is None and f.position is None for f in rows) else CELL_SHARES,
+        _fitted(
+            cells,
+            WITH_READING_SHARES if band and all(f.pick is None and f.position is None for f in rows) else CELL_SHARES,
+        ),
     )
+
+
+def _fitted(cells: list[tuple[Cell, ...]], shares: tuple[float, ...]) -> tuple[float, ...]:
+    """Give the widths of columns, those of numbers wide enough for the longest, at the cost of the notes."""
+    numbers = range(1, len(shares) - 1)
+    wide = [
+        max((fonts.width_em(row[at].text) * TYPE_PT for row in cells if len(row) == len(shares)), default=0.0)
+        for at in numbers
+    ]
+    needed = [max(share, (pt + CELL_GAP_PT) / NARROWEST_PT) for share, pt in zip(shares[1:-1], wide, strict=True)]
+    rest = 1 - shares[0] - sum(needed)
+    return shares if needed == list(shares[1:-1]) else (shares[0], *needed, max(rest, LEAST_SHARE_OF_NOTES))
 
 
 def undated(text: str) -> str:

@@ -12,11 +12,13 @@ from vinebook.reports.frame import PROGRAM, make_frame, record_of
 from vinebook.reports.numbers import (
     EN_DASH,
     Units,
+    in_words_of,
     quantity,
     shown,
     unit_per,
     unit_shown,
     with_unit,
+    with_words_of,
     write_band,
     write_number,
 )
@@ -474,7 +476,11 @@ def _passes(block: BlockStatement) -> Table | None:
 
 
 def _figures(block: BlockStatement, units: Units) -> Table | None:
-    told = [figure for figure in block.figures if figure.value is not None or figure.status == "pending"]
+    told = [
+        with_words_of(figure, units)
+        for figure in block.figures
+        if figure.value is not None or figure.status == "pending"
+    ]
     if not told:
         return None
     columns = (
@@ -491,16 +497,16 @@ def _figures(block: BlockStatement, units: Units) -> Table | None:
         band = f"{write_band(figure.band, figure.unit, units)}, {figure.band.name}" if figure.band else ""
         rows.append(
             (
-                Cell(_titled(figure)),
+                Cell(_titled(figure, units)),
                 Cell(numbers.text),
                 Cell(numbers.interval),
                 Cell(unit_per(numbers.unit, figure.per)),
                 Cell(EN_DASH if figure.n is None else str(figure.n)),
                 Cell(
-                    begin_sentence(f"{figure.reading}: {band}")
-                    if band
-                    else begin_sentence(inside_sentence(figure.note))
+                    begin_sentence(inside_sentence(figure.note)) or figure.status
                     if figure.value is None
+                    else begin_sentence(f"{figure.reading}: {band}")
+                    if band
                     else EN_DASH
                 ),
             )
@@ -508,8 +514,12 @@ def _figures(block: BlockStatement, units: Units) -> Table | None:
     return Table("Yield and balance of the block", columns, tuple(rows))
 
 
-def _titled(figure: Figure) -> str:
-    words = (FIGURES[figure.figure].title, (figure.bearer or "").replace("_", " "), figure.stage or "")
+def _titled(figure: Figure, units: Units) -> str:
+    words = (
+        in_words_of(FIGURES[figure.figure].title, units),
+        (figure.bearer or "").replace("_", " "),
+        figure.stage or "",
+    )
     return ", ".join(filter(None, words))
 
 
