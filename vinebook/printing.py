@@ -88,11 +88,9 @@ def history_of(connection: Connection, block: str) -> BlockHistory:
     WordsError : no such block.
     """
     from vinebook.advice.bands import judge
-    from vinebook.kinds import KINDS
-    from vinebook.records.keys import find_record
-    from vinebook.seasons.history import block_history, judging_context
+    from vinebook.seasons.history import block_history, block_number, judging_context
 
-    record = find_record(connection, KINDS["block"], block)
+    record = block_number(connection, block)
     told = block_history(connection, block)
     context = judging_context(connection, [record])
     return dataclasses.replace(told, figures=tuple(judge(told.figures, context)))

@@ -114,5 +114,16 @@ def test_a_key_that_names_nothing_is_refused_in_words(desk: Desk, kind: str, key
     assert words in f"{caught.value.message} {caught.value.hint}"
 
 
+def test_a_name_typed_as_it_is_finds_its_record_too(desk: Desk) -> None:
+    desk.load_texts(consignee="name\nMill/House\n", more="vineyard,code,from_season\nLow Terrace,B/1,2015\n")
+    with desk.book.reading() as connection:
+        named = {row["code"]: row["record"] for row in desk.listed("block")}
+        assert find_record(connection, KINDS["block"], "B/1") == named["B//1"]
+        # Read as a key these words name B/1, and so they do where both are there.
+        assert find_record(connection, KINDS["block"], "B//1") == named["B//1"]
+        assert find_record(connection, KINDS["block"], "B/1//x") == named["B//1////x"]
+        assert find_record(connection, KINDS["consignee"], "Mill/House") == desk.stored("consignee")[0]["record"]
+
+
 def test_dates_come_back_as_dates(desk: Desk) -> None:
     assert desk.stored("event")[0]["date"] == dt.date(2022, 11, 2)

@@ -6,6 +6,7 @@ the difference before it is committed.
 
 from __future__ import annotations
 
+import dataclasses
 import os
 import re
 from html.parser import HTMLParser
@@ -136,3 +137,22 @@ def test_units_of_the_other_system_do_not_appear() -> None:
     assert not re.search(r"\d (kg|m|ha|t|t/ha|kg/m)\b", body)
     assert "per metre" not in body
     assert "Prunings per foot" in body
+
+
+def test_what_figures_say_together_names_its_sources_and_orders_nothing() -> None:
+    text = Outline(history_html(histories.twelve_seasons())).text.replace("\u00a0", " ")
+    start = text.index("What the figures of 2023 say together")
+    said = text[start : text.index("What made the crop")]
+    assert "vine size and crop go together (Kliewer & Dokoozlian 2005)" in said
+    assert "Sources conflict on yield to prunings" in said
+    assert not re.search(r"\b(should|must|need to|prune to|thin to|leave)\b", said)
+    assert "What the figures" not in Outline(history_html(histories.no_seasons())).text
+
+
+def test_what_stays_with_the_block_before_is_not_called_uncounted() -> None:
+    told = histories.five_seasons()
+    kept = tuple(f for f in told.figures if f.season >= 2022 or f.figure not in ("crop", "yield_per_ha"))
+    taken = dataclasses.replace(told, from_season=2022, figures=kept)
+    text = Outline(history_html(taken)).text
+    assert "not carried over: it stays with the block before this one" in text
+    assert "not carried over: it stays" not in Outline(history_html(dataclasses.replace(told, figures=kept))).text

@@ -56,7 +56,7 @@ def test_equal_neighbours_stand_in_one_row_and_dates_are_never_merged_away() -> 
     dated = figure_sheets(tuple(area(season, f"census of {season}-02-20") for season in (2018, 2019)), "metric")
     assert [(row[0].text, row[4].text) for row in dated[0].rows] == [("2018", "2018-02-20"), ("2019", "2019-02-20")]
     assert undated("census of 2018-02-20") == "census of the date below"
-    assert dated[0].about.endswith("Basis: census of the date below.")
+    assert dated[0].about.endswith("Basis: census of the date below. Name: planted_area.")
     assert undated("crop ÷ bearing vines; 2018-09-20; census of 2018-02-20") == "crop ÷ bearing vines; census in force"
 
 
@@ -130,7 +130,7 @@ def test_another_basis_or_choice_is_told_under_the_sheet() -> None:
         replace(base, season=2020, basis="bins; 2020-09-22"),
     )
     (one,) = figure_sheets((base, *others), "metric")
-    assert one.about.endswith("Chosen: full count. Basis: loads.")
+    assert one.about.endswith("Chosen: full count. Basis: loads. Name: crop.")
     assert [(row[-1].text, row[-1].mark) for row in one.rows] == [
         ("2018-09-20", ""),
         ("2019-09-21", ""),

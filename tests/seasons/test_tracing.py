@@ -12,7 +12,8 @@ from vinebook.kinds import KINDS
 from vinebook.records.tables import TABLES
 from vinebook.seasons.carried import figures_of_codes, figures_with_carried
 from vinebook.seasons.catalogue import FIGURES
-from vinebook.seasons.tracing import command_of, key_of_figure, ranges_in_words, ranges_of, rows_behind
+from vinebook.seasons.commands import command_of
+from vinebook.seasons.tracing import key_of_figure, ranges_in_words, ranges_of, rows_behind
 
 if TYPE_CHECKING:
     from vinebook.seasons.model import Figure

@@ -10,6 +10,7 @@ from vinebook.cli.figure_rows import file_and_lines
 from vinebook.cli.tables import width_of_screen
 from vinebook.quantities import POUND_KG, plain_mass
 from vinebook.reports.numbers import shown, unit_shown, write_number
+from vinebook.reports.trail_words import correction_words, limits_words, minute, number_of, then_and_now, where_of
 from vinebook.seasons.catalogue import FIGURES
 from vinebook.seasons.tracing import ranges_in_words, ranges_of
 
@@ -66,23 +67,6 @@ def labelled(label: str, many: Iterable[str]) -> Iterator[str]:
         yield from wrapped("" if at else label, words)
 
 
-def minute(at: str) -> str:
-    """Give a UTC time to the minute."""
-    return f"{at[:10]} {at[11:16]}Z" if at else ""
-
-
-def number_of(figure: Figure | None, units: Units) -> str:
-    """Give a figure's value with its interval and unit, or its status."""
-    if figure is None:
-        return "nothing"
-    if figure.value is None:
-        return figure.status
-    told = shown(figure, units)
-    interval = f" ({told.interval})" if figure.low is not None else ""
-    so_far = " so far" if figure.status == "partial" else ""
-    return f"{told.text}{interval} {told.unit}".rstrip() + so_far
-
-
 def trail_lines(trail: Trail, units: Units, *, rows: bool) -> Iterator[str]:
     """Give the lines of a trail of blocks.
 
@@ -107,7 +91,7 @@ def trail_lines(trail: Trail, units: Units, *, rows: bool) -> Iterator[str]:
     if others:
         yield "other corrections of these blocks"
         for step in others[-MOST_CHANGES:]:
-            yield from wrapped(step.at[:10], correction_words(step))
+            yield from wrapped(step.at[:10], _step(step))
         if len(others) > MOST_CHANGES:
             yield f"  and {len(others) - MOST_CHANGES:,} earlier ones (--format csv has all)"
         yield ""
@@ -149,21 +133,6 @@ def decision_lines(decision: DecisionTold, units: Units, *, rows: bool) -> Itera
         yield from since_lines(decision, units)
     yield from labelled("done", (words for one in decision.done for words in done_words(one, units)))
     yield from labelled("outcome", (words for one in decision.outcome for words in outcome_words(one, units)))
-
-
-def limits_words(unit: str, limits: tuple[float | None, float | None], units: Units) -> str:
-    """Give what was expected, from low to high, with its unit.
-
-    Parameters
-    ----------
-    unit : metric unit of the figure.
-    limits : low and high in it; None where that side is open.
-    units : "metric" or "us".
-    """
-    name, factor = unit_shown(unit, units)
-    low, high = (None if limit is None else f"{limit * factor:.4g}" for limit in limits)
-    words = f"{low}–{high}" if low and high else f"{low} or more" if low else f"{high} or less" if high else "any"
-    return f"{words} {name}".rstrip()
 
 
 def evidence_lines(decision: DecisionTold, units: Units, *, rows: bool) -> Iterator[str]:
@@ -216,10 +185,8 @@ def _cell(one: EvidenceTold | None, units: Units, width: int) -> str:
 def _each_with_rows(evidence: Sequence[EvidenceTold], units: Units) -> Iterator[str]:
     for one in evidence:
         then = one.then
-        where = ", ".join(str(part) for part in (then.bearer, then.position, then.stage, then.pick) if part is not None)
-        name = f"{then.season} {then.figure}" + (f" ({where})" if where else "")
-        words = then_and_now(one, units) if one.is_changed else number_of(then, units)
-        yield from wrapped("", f"{name} {words}")
+        words = _change(one, units) if one.is_changed else number_of(then, units)
+        yield from wrapped("", f"{then.season} {_with_where(then.figure, then)} {words}")
         numbers = "; ".join(
             f"{rows.kind} {ranges_in_words(rows.numbers, '#')} {file_and_lines(rows)}"
             + (f", of {rows.happened_on}" if rows.happened_on else "")
@@ -262,47 +229,44 @@ def files_in_words(rows: Iterable[RowsBehind], *, recorded: bool = False) -> str
 def since_lines(decision: DecisionTold, units: Units) -> Iterator[str]:
     """Give what changed in the evidence since, with the figures then and now."""
     moved = [one for one in decision.evidence if one.is_changed]
-    steps = [f"{step.at[:10]} {correction_words(step)}" for step in decision.corrections]
+    steps = [f"{step.at[:10]} {_step(step)}" for step in decision.corrections]
     if len(steps) > MOST_CHANGES:
         steps = [*steps[:MOST_CHANGES], f"and {len(steps) - MOST_CHANGES:,} more corrections"]
     came = [one for one in moved if one.then.status == "pending" and one.now is not None and one.now.value is not None]
-    told = [f"{_named(one.then)}: {then_and_now(one, units)}{_gained(one)}" for one in moved if one not in came]
+    told = [
+        f"{_with_where(f'{one.then.figure} {one.then.season}', one.then)}: {_change(one, units)}{_gained(one)}"
+        for one in moved
+        if one not in came
+    ]
     if len(told) > MOST_CHANGES:
         told = [*told[:MOST_CHANGES], f"and {len(told) - MOST_CHANGES} more figures (--rows tells all)"]
     if came:
-        known = ", ".join(f"{_named(one.then)} {number_of(one.now, units)}" for one in came[:MOST_CHANGES])
+        known = ", ".join(
+            f"{_with_where(f'{one.then.figure} {one.then.season}', one.then)} {number_of(one.now, units)}"
+            for one in came[:MOST_CHANGES]
+        )
         rows = files_in_words(row for one in came for row in one.gained)
         told.append(f"no longer pending: {known}; rows that came since: {rows}")
     yield from labelled("since then", [*steps, *told])
 
 
-def _named(figure: Figure) -> str:
-    where = [str(part) for part in (figure.bearer, figure.position, figure.stage) if part is not None]
-    return f"{figure.figure} {figure.season}" + (f" ({', '.join(where)})" if where else "")
+def _with_where(name: str, figure: Figure) -> str:
+    where = where_of(figure)
+    return f"{name} ({where})" if where else name
+
+
+def _change(one: EvidenceTold, units: Units) -> str:
+    then, now = then_and_now(one, units)
+    return f"then {then}, now {now}"
+
+
+def _step(step: Correction) -> str:
+    return f"{correction_words(step)}; by {step.by}, entry {step.entry}; reason: {step.reason}"
 
 
 def _gained(one: EvidenceTold) -> str:
     rows = files_in_words(one.gained)
     return f"; rows that came since: {rows}" if rows else ""
-
-
-def then_and_now(one: EvidenceTold, units: Units) -> str:
-    """Give a figure then and now, with more digits where the rounded ones hide the difference."""
-    then, now = number_of(one.then, units), number_of(one.now, units)
-    if then == now and one.now is not None:
-        then, now = (
-            ", ".join("–" if number is None else f"{number:.5g}" for number in (figure.value, figure.low, figure.high))
-            for figure in (one.then, one.now)
-        )
-        return f"then {then}, now {now} (value, low, high{f', {one.then.unit}' if one.then.unit else ''})"
-    return f"then {then}, now {now}"
-
-
-def correction_words(step: Correction) -> str:
-    """Give a correction in words."""
-    what = f": {step.what}" if step.what else ""
-    named = f"{step.kind} {step.key} (#{step.record})" if step.action != "replaced" else f"file {step.key}"
-    return f"{step.action} {named}{what}; by {step.by}, entry {step.entry}; reason: {step.reason}"
 
 
 def done_words(done: DoneTold, units: Units) -> Iterator[str]:
@@ -378,7 +342,7 @@ def ticket_lines(trail: TicketTrail, units: Units) -> Iterator[str]:
         yield from wrapped("must", ", ".join(f"{name} {value:g}" for name, value in trail.must.items()))
     if trail.note:
         yield from wrapped("note", trail.note)
-    yield from labelled("corrections", (f"{step.at[:10]} {correction_words(step)}" for step in trail.corrections))
+    yield from labelled("corrections", (f"{step.at[:10]} {_step(step)}" for step in trail.corrections))
     yield ""
     if trail.balances:
         yield from balance_lines(trail.balances, units)

@@ -118,6 +118,8 @@ def find_record(connection: Connection, kind: Kind, words: str) -> int:
     if not words.strip():
         raise WordsError(f"the key of {kind.a_name} is empty", f"`vinebook list {kind.name}` prints the keys")
     if len(parts) != len(labels):
+        if len(labels) == 1 and (named := _named_so(connection, kind, words)) is not None:
+            return named
         raise WordsError(
             f"{words!r} is not the key of {kind.a_name}",
             f"expected {len(labels)} part{'' if len(labels) == 1 else 's'}: {'/'.join(labels)}",
@@ -128,9 +130,23 @@ def find_record(connection: Connection, kind: Kind, words: str) -> int:
         value = _typed(column, part, kind, labels)
         query = query.where(column.is_(None) if value is None else column == value)
     found = connection.scalar(query.where(table.c.struck_at.is_(None)))
+    if found is None and len(labels) == 1:
+        found = _named_so(connection, kind, words)
     if found is None:
         raise _missing(connection, kind, words, connection.scalar(query.order_by(table.c.record.desc()).limit(1)))
     return int(found)
+
+
+def _named_so(connection: Connection, kind: Kind, words: str) -> int | None:
+    """Give the live row whose one name is these very words: typed by hand, a stroke in a name stands once."""
+    query, [column] = keyed_select(kind)
+    if column.type.python_type is not str:
+        return None
+    table = TABLES[kind.name]
+    found = connection.scalar(
+        query.with_only_columns(table.c.record).where(column == words, table.c.struck_at.is_(None))
+    )
+    return None if found is None else int(found)
 
 
 def _missing(connection: Connection, kind: Kind, words: str, struck: int | None) -> WordsError:

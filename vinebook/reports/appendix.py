@@ -8,18 +8,26 @@ from dataclasses import dataclass, replace
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
+from vinebook.reports import fonts
 from vinebook.reports.marks import FEW, SPREAD, fixed_marks, most_shared, of_any_season, other_note, without_season
 from vinebook.reports.numbers import Units, in_words_of, per_shown, settle, shown, unit_per, unit_shown, write_band
 from vinebook.reports.strip import position_order, position_shown
 from vinebook.reports.tables import Cell, align
 from vinebook.reports.words import begin_sentence, write_seasons
 from vinebook.seasons.catalogue import FIGURES
+from vinebook.seasons.commands import command_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from vinebook.seasons.model import Figure
 
 LONG_NOTE = 30
 CELL_SHARES = (0.23, 0.125, 0.265, 0.08, 0.30)
+NARROWEST_PT = 154.0
+"""Width of a sheet on the narrower paper."""
+CELL_GAP_PT, TYPE_PT = 4.5, 7.5
+LEAST_SHARE_OF_NOTES = 0.15
 WITH_READING_SHARES = (0.155, 0.115, 0.21, 0.07, 0.45)
 """Widths of the columns of a sheet; where its seasons stand one by one, a date and a reading fit in one line."""
 _DATE = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
@@ -41,8 +49,8 @@ class Sheet:
     Attributes
     ----------
     title, unit : what the figure is.
-    about : its definition, and how chosen, basis and band as most of its seasons share them; "" where the sheet
-        before it says the same.
+    about : its definition, how chosen, basis and band as most of its seasons share them, and the name by which its
+        rows are printed; "" where the sheet before it says the same.
     rows : season, value, interval, n, what else is to be said; where there is no value, season, dash and words.
     notes : letters in the rows, with their texts.
     shares : widths of the columns.
@@ -110,6 +118,19 @@ def without_repeats(figures: tuple[Figure, ...]) -> list[Figure]:
         or _is_whole(f)
         or whole.get((f.figure, f.season, f.stage)) != _numbers(f)
     ]
+
+
+def example_to_follow(figures: Sequence[Figure]) -> str:
+    """Give the words that print the rows behind one figure of a page, as the pattern for all; "" where none is known.
+
+    Parameters
+    ----------
+    figures : figures that the page tells; the latest yield to prunings is taken, else the latest of any.
+    """
+    known = [f for f in figures if f.value is not None]
+    of_ratio = [f for f in known if f.figure == "yield_to_prunings"]
+    latest = max(of_ratio or known, key=lambda f: f.season, default=None)
+    return "" if latest is None else command_of(latest)
 
 
 def _is_whole(figure: Figure) -> bool:
@@ -205,6 +226,7 @@ def _sheet(name: str, variant: str, rows: list[Figure], units: Units) -> Sheet:
         f"Chosen: {of_any_season(shared.chosen)}" if shared.chosen else "",
         f"Basis: {of_any_season(shared.basis)}" if shared.basis else "",
         f"Band: {shared.band}" if shared.band else "",
+        f"Name: {name}",
     ]
     return Sheet(
         ", ".join(filter(None, titles)),
@@ -212,8 +234,23 @@ def _sheet(name: str, variant: str, rows: list[Figure], units: Units) -> Sheet:
         " ".join(f"{part}." for part in about if part),
         tuple(cells),
         tuple((letter, of_any_season(key)) for key, letter in letters.items()),
-        WITH_READING_SHARES if band and all(f.pick is None and f.position is None for f in rows) else CELL_SHARES,
+        _fitted(
+            cells,
+            WITH_READING_SHARES if band and all(f.pick is None and f.position is None for f in rows) else CELL_SHARES,
+        ),
     )
+
+
+def _fitted(cells: list[tuple[Cell, ...]], shares: tuple[float, ...]) -> tuple[float, ...]:
+    """Give the widths of columns, those of numbers wide enough for the longest, at the cost of the notes."""
+    numbers = range(1, len(shares) - 1)
+    wide = [
+        max((fonts.width_em(row[at].text) * TYPE_PT for row in cells if len(row) == len(shares)), default=0.0)
+        for at in numbers
+    ]
+    needed = [max(share, (pt + CELL_GAP_PT) / NARROWEST_PT) for share, pt in zip(shares[1:-1], wide, strict=True)]
+    rest = 1 - shares[0] - sum(needed)
+    return shares if needed == list(shares[1:-1]) else (shares[0], *needed, max(rest, LEAST_SHARE_OF_NOTES))
 
 
 def undated(text: str) -> str:

@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from vinebook.reports.figure_charts import Chart
-from vinebook.reports.labels import wrap
+from vinebook.reports.labels import shorten
 from vinebook.reports.scales import nice_top, scale_text
 from vinebook.reports.svg import BAND, FINE, GREY, INK, PALE, TYPE_PT, arrow, dot, line, open_svg, rect, text, width_of
 from vinebook.reports.words import join_words
@@ -126,11 +126,12 @@ def _row(
     row: BlockRow, columns: Sequence[Column], lefts: Sequence[float], tops: Sequence[float], plot: float, middle: float
 ) -> list[str]:
     base = middle + TYPE_PT * 0.34
-    code_width = width_of(row.code)
-    parts = [text(0, base, row.code, INK, "start")]
+    code = shorten(row.code, NAMES_PT, TYPE_PT)
+    code_width = width_of(code)
+    parts = [text(0, base, code, INK, "start")]
     room = NAMES_PT - code_width - 6
     if row.name and room > 20:
-        parts.append(text(code_width + 4, base, wrap(row.name, room, TYPE_PT, 1)[0], GREY, "start"))
+        parts.append(text(code_width + 4, base, shorten(row.name, room, TYPE_PT), GREY, "start"))
     for mark, column, left, top in zip(row.marks, columns, lefts, tops, strict=True):
         parts.extend(_mark(mark, column.ink, left, top, plot, middle, base))
     return parts

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from vinebook.errors import ReportError
 from vinebook.reports.frame import PROGRAM, make_frame, record_at
 from vinebook.reports.render import SCHEME, Page, fill_template
+from vinebook.reports.words import make_printable
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,6 +20,13 @@ _BODY = re.compile(r"<body>\n(.*)</body>", re.DOTALL)
 _STYLE = re.compile(r"<style>\n(.*?)</style>", re.DOTALL)
 _TITLE = re.compile(r"<h1[^>]*>(.*?)</h1>", re.DOTALL)
 _KIND = re.compile(r'<p class="subtitle">(.*?)</p>', re.DOTALL)
+
+
+@dataclass(frozen=True, slots=True)
+class _Named:
+    """What the book is called."""
+
+    title: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +60,9 @@ def bind_pages(pages: Sequence[Page], names: Sequence[str], title: str, paper: P
         parts.append(_Part(f"part-{at}", _inner(_TITLE, body), _inner(_KIND, body), body))
         images |= {f"{prefix}{image}": svg for image, svg in page.images.items()}
     made_at = max(page.made_at for page in pages)
-    warnings = tuple(dict.fromkeys(warning for page in pages for warning in page.warnings))
+    named, lacking = make_printable(_Named(title))
+    title = named.title
+    warnings = tuple(dict.fromkeys([*lacking, *(warning for page in pages for warning in page.warnings)]))
     frame = make_frame(
         title=title,
         foot=title,

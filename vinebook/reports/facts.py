@@ -43,7 +43,10 @@ def season_tables(history: BlockHistory, figures: SeasonFigures, units: Units) -
         ("Vines, wood kept and shoots", VINES_AND_SHOOTS),
         ("Fruit and must", FRUIT_AND_MUST),
     )
-    made = (season_table(title, wishes, figures, history.seasons, units) for title, wishes in wanted)
+    made = (
+        season_table(title, wishes, figures, history.seasons, units, begun=history.from_season)
+        for title, wishes in wanted
+    )
     return [table for table in made if table is not None]
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from vinebook.advice.together import last_complete_season, said_of_season
 from vinebook.reports import appendix, facts, given, story
 from vinebook.reports.balance_chart import draw_balance, tell_readings
 from vinebook.reports.canopy import canopy_section
@@ -13,7 +14,7 @@ from vinebook.reports.components import draw_components
 from vinebook.reports.figure_charts import width_of_pair
 from vinebook.reports.frame import PROGRAM, make_frame, record_of
 from vinebook.reports.history_flow import left_of_last_page
-from vinebook.reports.numbers import Units, with_words_of
+from vinebook.reports.numbers import FigureWriter, Units, in_words_of, with_words_of
 from vinebook.reports.packing import lines_of, pack_sheets
 from vinebook.reports.paper import FORMATS
 from vinebook.reports.render import Page, fill_template, print_page
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from vinebook.reports.paper import Paper
     from vinebook.seasons.model import BlockHistory
 
-APPENDIX_HEAD_PT = 96.0
+APPENDIX_HEAD_PT = 120.0
 SPARE_PT = 44.0
 """White over the appendix, and what an estimate may be wrong by."""
 LEAST_SHARE_BEGUN = 0.34
@@ -37,6 +38,22 @@ LEAST_SHARE_BEGUN = 0.34
 RECORD_PT = 150.0
 OPEN_HEAD_PT = 62.0
 BANDS_HEAD_PT = 92.0
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """What the figures of a season say together.
+
+    Attributes
+    ----------
+    season : harvest year.
+    sentences : with the names of the sources in them.
+    sources : where those are published that do not stand under Sources of the bands.
+    """
+
+    season: int
+    sentences: tuple[str, ...]
+    sources: tuple[str, ...]
 
 
 def history_page(
@@ -93,6 +110,7 @@ def history_page(
         "charts": charts,
         "balance": balance,
         "readings": tell_readings(history, figures),
+        "together": _together(history, units, bands),
         "components": components,
         "estimates": given.estimate_table(history, figures, units),
         "estimated": estimated,
@@ -110,6 +128,7 @@ def history_page(
         "census": facts.census_table(history),
         "visits": facts.visit_table(history, figures, units),
         "events": facts.event_table(history),
+        "command": appendix.example_to_follow(history.figures),
         "open_rows": open_rows,
         "bands": bands,
     }
@@ -163,6 +182,18 @@ def render_history(
     program : name and version of the program.
     """
     return print_page(history_page(history, units=units, paper=paper, program=program)).pdf
+
+
+def _together(history: BlockHistory, units: Units, bands: list[tuple[str, str, str]]) -> Together | None:
+    """Say what the figures of the last complete season mean together; None where the counts say nothing of it."""
+    season = last_complete_season(history)
+    said = said_of_season(history, season, FigureWriter(units)) if season is not None else ()
+    if season is None or not said:
+        return None
+    told_below = {source for _, _, source in bands}
+    others = (source for one in said for source in one.sources if source not in told_below)
+    sources = dict.fromkeys(in_words_of(source, units) for source in others)
+    return Together(season, tuple(in_words_of(one.words, units) for one in said), tuple(sources))
 
 
 def _head_height(head: dict[str, Any], width_pt: float) -> float:

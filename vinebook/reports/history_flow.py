@@ -20,12 +20,15 @@ from vinebook.reports.packing import lines_of
 from vinebook.reports.strip import LABEL_COLUMN_PT
 
 if TYPE_CHECKING:
+    from vinebook.reports.history import Together
     from vinebook.reports.tables import Table
 
 CAUTION_PT = 13 + 1.6 + 9
 CAUTION_LINE_PT = 11.5
 CAUTION_SIGNS = 405
 """Length of the longer of the two cautions."""
+SAID_PT = 10 + 5 + 13 + 6 + 0.6
+"""White, rules and heading of what figures say together."""
 STRIP_SLACK_PT = 14.0
 SCALES = (0.97, 1.0, 1.03)
 MOST_KEPT_ROWS = 30
@@ -66,6 +69,18 @@ def _left(values: dict[str, Any], head_pt: float, width_pt: float, page_pt: floa
     return pages.flow.left_pt
 
 
+def said_height(together: Together, width_pt: float) -> float:
+    """Give the height of what figures say together, estimated in points.
+
+    Parameters
+    ----------
+    together : the sentences with their sources.
+    width_pt : width of a page's text.
+    """
+    sources = NOTE_PT * lines_of("; ".join(together.sources), width_pt, 7.5) + 2 if together.sources else 0
+    return SAID_PT + sum(2 + CAUTION_LINE_PT * lines_of(one, width_pt, 8.5) for one in together.sentences) + sources
+
+
 class _Pages:
     """The sections of a history as they fill pages."""
 
@@ -94,10 +109,13 @@ class _Pages:
 
     def crop(self) -> None:
         values = self.values
-        if values["balance"]:
-            lines = lines_of(values["readings"], self.width_pt - LABEL_COLUMN_PT, 7.5)
-            below = 2 + NOTE_PT * lines if values["readings"] else 0
-            self.flow.keep(H2_PT + strip_height([values["balance"]]) + below, SECTION_PT)
+        if values["balance"] or values["together"]:
+            height = strip_height([values["balance"]]) if values["balance"] else 0.0
+            if values["balance"] and values["readings"]:
+                height += 2 + NOTE_PT * lines_of(values["readings"], self.width_pt - LABEL_COLUMN_PT, 7.5)
+            if values["together"]:
+                height += said_height(values["together"], self.width_pt)
+            self.flow.keep(H2_PT + height, SECTION_PT)
         for name in ("components", "ripening"):
             if values[name]:
                 self.flow.keep(H2_PT + NOTE_PT + strip_height(values[name]), SECTION_PT)

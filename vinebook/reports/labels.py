@@ -166,10 +166,11 @@ def wrap(text: str, width_pt: float, type_pt: float, most_lines: int) -> list[st
             lines.append(word)
     if len(lines) > most_lines:
         lines = [*lines[: most_lines - 1], lines[most_lines - 1] + " …"]
-    return [_cut(line, width_pt, type_pt) for line in lines]
+    return [shorten(line, width_pt, type_pt) for line in lines]
 
 
-def _cut(line: str, width_pt: float, type_pt: float) -> str:
+def shorten(line: str, width_pt: float, type_pt: float) -> str:
+    """Give as much of a line as there is room for, with an ellipsis where something is left out."""
     if fonts.width_em(line) * type_pt <= width_pt:
         return line
     while line and fonts.width_em(line + "…") * type_pt > width_pt:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
+from vinebook.seasons.catalogue import CARRIED
 from vinebook.seasons.notes import NOTES, Note
 
 if TYPE_CHECKING:
@@ -35,6 +36,8 @@ MEANING = {
     BY_HAND: "vines picked by hand: no interval can be given",
 }
 NEVER_COUNTED = "nothing was counted or weighed for it"
+NOT_CARRIED = "not carried over: it stays with the block before this one"
+"""Said of tonnes, vines, areas and must in the seasons before a block began."""
 
 _YEAR = re.compile(r"\b(?:1[89]|20|21)\d\d\b(?!-\d)")
 _DISTANCE = re.compile(r"\{(-?[01])\}")
@@ -43,22 +46,30 @@ _DISTANCE_IN_WORDS = {"-1": "the season before", "0": "that season", "1": "the n
 
 @dataclass(slots=True)
 class Notes:
-    """The notes under one table, in the order in which their marks are met."""
+    """The notes under one table, in the order in which their marks are met.
 
+    Attributes
+    ----------
+    begun : first season of the block itself; before it stands only what it took over.
+    """
+
+    begun: int = 0
     fixed: list[str] = field(default_factory=list)
     texts: dict[str, str] = field(default_factory=dict)
     seasons: dict[str, list[int]] = field(default_factory=dict)
 
-    def mark(self, figure: Figure | None, season: int) -> str:
+    def mark(self, figure: Figure | None, season: int, name: str = "") -> str:
         """Give the marks of a figure, "" where nothing needs to be said.
 
         Parameters
         ----------
         figure : the figure, or None where there is none for the season.
         season : harvest year of the row.
+        name : name of the figure, where it may be None.
         """
         if figure is None:
-            return self.letter(NEVER_COUNTED, season)
+            stays = season < self.begun and name and name not in CARRIED
+            return self.letter(NOT_CARRIED if stays else NEVER_COUNTED, season)
         found = [mark for mark in fixed_marks(figure) if figure.value is not None]
         self.fixed += [mark for mark in found if mark not in self.fixed]
         rest = other_note(figure)

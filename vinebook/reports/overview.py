@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from vinebook.reports.appendix import band_sources
+from vinebook.reports.appendix import band_sources, example_to_follow
 from vinebook.reports.block_rows import BlockRow, Mark, draw_rows
 from vinebook.reports.block_rows import Column as Dots
 from vinebook.reports.frame import PROGRAM, make_frame, record_of
@@ -106,8 +106,10 @@ def overview_page(overview: Overview, *, units: Units = "metric", paper: Paper =
         "outside": _readings([(one.block, f) for one in judged for f in one.outside], units, are_clear=True),
         "unclear": _readings([(one.block, f) for one in judged for f in one.unclear], units, are_clear=False),
         "table": _table(judged, overview.season, units),
-        "waiting": _waiting(judged),
+        "waiting": _waiting(judged, units),
         "bands": band_sources(figures, units),
+        "command": example_to_follow(figures),
+        "names": [(inside_sentence(HEADS[name]), name) for name in LISTED],
     }
     return Page(
         fill_template("overview.html", values),
@@ -247,15 +249,16 @@ def _table(judged: list[_Judged], season: int, units: Units) -> Table:
     return Table("Side by side", tuple(columns), tuple(map(tuple, cells)))
 
 
-def _waiting(judged: list[_Judged]) -> Table | None:
+def _waiting(judged: list[_Judged], units: Units) -> Table | None:
     """Give what pends or is not known of the charted figures, the reason once with all blocks it holds for."""
     reasons: dict[tuple[str, str], list[str]] = {}
     for one in judged:
         for name, _ in CHARTED:
             figure = next((f for f in one.block.figures if f.figure == name and f.value is None), None)
             if figure is not None:
-                words = other_note(figure) or figure.note
-                reasons.setdefault((FIGURES[name].title, f"{figure.status}: {words}"), []).append(one.block.code)
+                words = in_words_of(other_note(figure) or figure.note, units)
+                title = in_words_of(FIGURES[name].title, units)
+                reasons.setdefault((title, f"{figure.status}: {words}"), []).append(one.block.code)
     if not reasons:
         return None
     columns = (Column("Figure", width=1.6), Column("Why it has no value", width=4.5), Column("Blocks", width=2.5))

@@ -8,16 +8,18 @@ from typing import TYPE_CHECKING
 
 from vinebook.formulas.tickets import mass_weighted_mean
 from vinebook.quantities import plain_mass
-from vinebook.reports.appendix import band_sources
+from vinebook.reports.appendix import band_sources, example_to_follow
 from vinebook.reports.frame import PROGRAM, make_frame, record_of
 from vinebook.reports.numbers import (
     EN_DASH,
     Units,
+    in_words_of,
     quantity,
     shown,
     unit_per,
     unit_shown,
     with_unit,
+    with_words_of,
     write_band,
     write_number,
 )
@@ -26,6 +28,7 @@ from vinebook.reports.story import PRUNED, TRAINED
 from vinebook.reports.tables import Cell, Column, Table
 from vinebook.reports.words import begin_sentence, inside_sentence, join_words, make_printable, write_day, write_days
 from vinebook.seasons.catalogue import FIGURES
+from vinebook.seasons.commands import command_of_ticket
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -102,9 +105,17 @@ def statement_page(
         "sections": [_section(block, statement, units) for block in statement.blocks],
         "unsplit": _unsplit(statement),
         "bands": band_sources(tuple(one for block in statement.blocks for one in block.figures), units),
+        "command": example_to_follow([one for block in statement.blocks for one in block.figures]),
+        "ticket": _ticket(statement),
         "has_estimates": any(block.estimates for block in statement.blocks),
     }
     return Page(fill_template("statement.html", values), {}, warnings, made_at=frame.record.moment)
+
+
+def _ticket(statement: Statement) -> str:
+    """Give the words that print the life of the first load, "" where nothing was delivered."""
+    loads = [load for block in statement.blocks for load in block.loads]
+    return command_of_ticket(loads[0].issuer, statement.season, loads[0].number) if loads else ""
 
 
 def _one_of(statement: Statement, word: Callable[[VineyardFacts], str]) -> str:
@@ -470,7 +481,11 @@ def _passes(block: BlockStatement) -> Table | None:
 
 
 def _figures(block: BlockStatement, units: Units) -> Table | None:
-    told = [figure for figure in block.figures if figure.value is not None or figure.status == "pending"]
+    told = [
+        with_words_of(figure, units)
+        for figure in block.figures
+        if figure.value is not None or figure.status == "pending"
+    ]
     if not told:
         return None
     columns = (
@@ -487,16 +502,16 @@ def _figures(block: BlockStatement, units: Units) -> Table | None:
         band = f"{write_band(figure.band, figure.unit, units)}, {figure.band.name}" if figure.band else ""
         rows.append(
             (
-                Cell(_titled(figure)),
+                Cell(_titled(figure, units)),
                 Cell(numbers.text),
                 Cell(numbers.interval),
                 Cell(unit_per(numbers.unit, figure.per)),
                 Cell(EN_DASH if figure.n is None else str(figure.n)),
                 Cell(
-                    begin_sentence(f"{figure.reading}: {band}")
-                    if band
-                    else begin_sentence(inside_sentence(figure.note))
+                    begin_sentence(inside_sentence(figure.note)) or figure.status
                     if figure.value is None
+                    else begin_sentence(f"{figure.reading}: {band}")
+                    if band
                     else EN_DASH
                 ),
             )
@@ -504,8 +519,12 @@ def _figures(block: BlockStatement, units: Units) -> Table | None:
     return Table("Yield and balance of the block", columns, tuple(rows))
 
 
-def _titled(figure: Figure) -> str:
-    words = (FIGURES[figure.figure].title, (figure.bearer or "").replace("_", " "), figure.stage or "")
+def _titled(figure: Figure, units: Units) -> str:
+    words = (
+        in_words_of(FIGURES[figure.figure].title, units),
+        (figure.bearer or "").replace("_", " "),
+        figure.stage or "",
+    )
     return ", ".join(filter(None, words))
 
 

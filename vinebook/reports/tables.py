@@ -180,6 +180,7 @@ def season_table(
     units: Units,
     *,
     names_missed: bool = True,
+    begun: int = 0,
 ) -> Table | None:
     """Make a table with a row a season; a figure that the block never had is named, not printed.
 
@@ -191,6 +192,7 @@ def season_table(
     seasons : harvest years, oldest first.
     units : "metric" or "us".
     names_missed : whether figures that were never counted are named under the table.
+    begun : first season of the block itself; before it stands only what it took over.
     """
     kept = [wish for wish in wishes if figures.has_value(wish.figure, seasons)]
     never = tuple(
@@ -203,9 +205,9 @@ def season_table(
     # Wood weighed at the first visit makes a season that the other tables know nothing of.
     has_row = [any(figures.one(wish.figure, season) is not None for wish in kept) for season in seasons]
     seasons = seasons[has_row.index(True) :]
-    notes = Notes()
+    notes = Notes(begun)
     marks = {
-        (season, wish.figure): notes.mark(figures.one(wish.figure, season), season)
+        (season, wish.figure): notes.mark(figures.one(wish.figure, season), season, wish.figure)
         for season in seasons
         for wish in kept
     }

@@ -57,6 +57,15 @@ HEADLINES = frozenset(
 
 
 @dataclass(frozen=True, slots=True)
+class _Head:
+    """All that a trail's page prints, so that one look at its signs does for all."""
+
+    trail: Trail
+    block_name: str
+    vineyard: str
+
+
+@dataclass(frozen=True, slots=True)
 class _Decision:
     """One decision as its template takes it."""
 
@@ -90,7 +99,8 @@ def trail_page(
     paper : "a4" or "letter".
     program : name and version of the program.
     """
-    trail, warnings = make_printable(trail)
+    head, warnings = make_printable(_Head(trail, block_name, vineyard))
+    trail, block_name, vineyard = head.trail, head.block_name, head.vineyard
     block = f"{trail.blocks[0]} {block_name}".strip()
     frame = make_frame(
         title=f"{block}: trail of decisions",
@@ -121,28 +131,29 @@ def _seasons(trail: Trail) -> str:
 
 
 def _told(trail: Trail) -> list[str]:
+    steps = len(trail.corrections)
+    corrected = (
+        f"{steps} {'correction' if steps == 1 else 'corrections'} of this block’s rows stand in the journal."
+        if steps
+        else "No row of this block was corrected."
+    )
     if not trail.decisions:
-        return ["No decision is recorded in these seasons."]
+        return ["No decision is recorded in these seasons.", corrected]
     verdicts = [one.verdict for decision in trail.decisions for one in decision.outcome if one.verdict is not None]
     count = len(trail.decisions)
     words = f"{count} {'decision' if count == 1 else 'decisions'}"
     judged = [f"{verdicts.count(verdict)} {verdict}" for verdict in dict.fromkeys(verdicts)]
-    sentences = [f"{words}{'; what was expected of them: ' + join_words(judged) if judged else ''}."]
+    whose = "it" if count == 1 else "them"
+    sentences = [f"{words}{f'; what was expected of {whose}: {join_words(judged)}' if judged else ''}."]
     bare = sum(not decision.evidence for decision in trail.decisions)
     if bare:
         sentences.append(
             f"{bare} of them came with a tally or by hand, with no evidence frozen; the others carry the figures that "
             "stood when they were recorded."
             if bare < count
-            else "They came with a tally or by hand, with no evidence frozen."
+            else f"{'It' if count == 1 else 'They'} came with a tally or by hand, with no evidence frozen."
         )
-    steps = len(trail.corrections)
-    sentences.append(
-        f"{steps} {'correction' if steps == 1 else 'corrections'} of this block’s rows stand in the journal."
-        if steps
-        else "No row of this block was corrected."
-    )
-    return sentences
+    return [*sentences, corrected]
 
 
 def _decision(decision: DecisionTold, units: Units) -> _Decision:
@@ -307,11 +318,11 @@ def _done(done: Sequence[DoneTold], units: Units) -> Table | None:
     if not done:
         return None
     columns = (
-        Column("What was done", width=1.6),
-        Column("When", width=1.5),
-        Column("How", width=2.4),
-        Column("Against the decision", width=2.2),
-        Column("From", width=2.3),
+        Column("What was done", width=1.4),
+        Column("When", width=1.2),
+        Column("How", width=2.2),
+        Column("Against the decision", width=2.0),
+        Column("From", width=3.2),
     )
     rows = tuple(
         (
@@ -340,11 +351,11 @@ def _outcome(outcome: Sequence[OutcomeTold], units: Units) -> Table | None:
     if not outcome:
         return None
     columns = (
-        Column("What came", width=1.8),
-        Column("Expected", width=1.3),
-        Column("Came", width=2.0),
-        Column("Read", width=2.2),
-        Column("From", width=2.7),
+        Column("What came", width=1.5),
+        Column("Expected", width=0.9),
+        Column("Came", width=1.7),
+        Column("Read", width=1.7),
+        Column("From", width=4.2),
     )
     rows = tuple(
         (

@@ -38,12 +38,17 @@ def then_and_now(one: EvidenceTold, units: Units) -> tuple[str, str]:
     """Give a figure then and now, with more digits where the rounded ones hide the difference."""
     then, now = number_of(one.then, units), number_of(one.now, units)
     if then == now and one.now is not None and one.is_changed:
-        exact = (
-            ", ".join("–" if number is None else f"{number:.5g}" for number in (figure.value, figure.low, figure.high))
-            for figure in (one.then, one.now)
-        )
-        then, now = (f"{words} {one.then.unit}".rstrip() for words in exact)
+        then, now = _exactly(one.then, units), _exactly(one.now, units)
     return then, now
+
+
+def _exactly(figure: Figure, units: Units) -> str:
+    name, factor = unit_shown(figure.unit, units)
+    value, low, high = (
+        None if number is None else f"{number * factor:.5g}" for number in (figure.value, figure.low, figure.high)
+    )
+    interval = "" if low is None and high is None else f" ({low or ''}–{high or ''})"
+    return f"{value or figure.status}{interval} {name}".rstrip()
 
 
 def limits_words(unit: str, limits: tuple[float | None, float | None], units: Units) -> str:

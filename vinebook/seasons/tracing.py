@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from collections import defaultdict
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -100,11 +99,6 @@ class Traced:
 def key_of_figure(figure: Figure) -> Key:
     """Give what names a figure within its block and season."""
     return figure.figure, figure.bearer, figure.position, figure.stage, figure.pick
-
-
-def command_of(figure: Figure) -> str:
-    """Give the words that print the rows behind a figure, as one types them."""
-    return f"vinebook figures {shlex.quote(figure.block)} --season {figure.season} --figure {figure.figure} --rows"
 
 
 def ranges_of(numbers: Iterable[int]) -> Ranges:

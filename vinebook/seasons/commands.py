@@ -1,0 +1,25 @@
+"""The words that follow a number on paper back to its rows, as one types them."""
+
+from __future__ import annotations
+
+import shlex
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from vinebook.seasons.model import Figure
+
+
+def command_of(figure: Figure) -> str:
+    """Give the words that print the rows behind a figure."""
+    return f"vinebook figures {shlex.quote(figure.block)} --season {figure.season} --figure {figure.figure} --rows"
+
+
+def command_of_ticket(issuer: str, season: int, number: str) -> str:
+    """Give the words that print the life of a weigh ticket.
+
+    Parameters
+    ----------
+    issuer, season, number : its key; a stroke inside a part is written twice.
+    """
+    key = "/".join(part.replace("/", "//") for part in (issuer, str(season), number))
+    return f"vinebook trail {shlex.quote(key)}"
