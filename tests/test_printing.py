@@ -71,6 +71,12 @@ def test_a_block_with_a_slash_in_its_code_is_printed_as_any_other(desk: Desk, tm
     assert (done.exit_code, "a / that is part of a name is written //" in done.output) == (2, True)
 
 
+def test_a_block_named_twice_is_printed_once(desk: Desk, tmp_path: Path) -> None:
+    words = [f"--book={desk.url}", "report", "history", "A1", "A1", "-o", f"{tmp_path}/a1.pdf"]
+    done = CliRunner().invoke(vinebook, words, prog_name="vinebook")
+    assert (done.exit_code, done.stderr) == (0, f"wrote {tmp_path}/a1.pdf\n")
+
+
 def test_a_book_that_is_gone_is_told_for_each_report(tmp_path: Path) -> None:
     made = dict(make_reports(str(tmp_path / "gone.db"), BOTH, workers=2))
     assert len(made) == 2

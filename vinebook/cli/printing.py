@@ -67,7 +67,7 @@ def print_blocks(
     elif len(codes) > 1 or given.every or path.is_dir() or given.output.endswith("/"):
         _print_folder(settings, book, apart, path, given.workers)
     else:
-        print_one(settings, book, wanted, path)
+        print_one(settings, book, apart[0], path)
 
 
 def units_of(settings: Settings) -> Units | None:
