@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING
 import page as validator
 import pikepdf
 import pytest
+from click.testing import CliRunner
 
 from tests.desk import SOUTH, Desk
-from vinebook.cli.printing import file_names
+from vinebook.cli import vinebook
+from vinebook.cli.printing import every_block, file_names
 from vinebook.errors import ReportError, VinebookError, WordsError
 from vinebook.printing import ReportMade, Wanted, make_bound, make_report, make_reports
 
@@ -50,6 +52,29 @@ def test_a_report_that_cannot_be_made_is_named_and_the_others_come(desk: Desk, w
     assert isinstance(trouble, WordsError)
     assert "A9" in trouble.message
     assert trouble.hint
+
+
+def test_a_block_with_a_slash_in_its_code_is_printed_as_any_other(desk: Desk, tmp_path: Path) -> None:
+    desk.load_texts(block="vineyard,code,from_season\nLow Terrace,12/3,2020\n")
+    assert every_block(desk.book) == ("12//3", "A1", "A2")
+    names = [f"--book={desk.url}", "report"]
+    for words, made in (
+        (("history", "--all", "-o", f"{tmp_path}/all/"), "all/12_3.pdf"),
+        (("history", "12//3", "A1", "--bound", "-o", f"{tmp_path}/bound.pdf"), "bound.pdf"),
+        (("trail", "12//3", "-o", f"{tmp_path}/trail.pdf"), "trail.pdf"),
+        (("overview", "12//3", "--season", "2024", "-o", f"{tmp_path}/over.pdf"), "over.pdf"),
+    ):
+        done = CliRunner().invoke(vinebook, [*names, *words], prog_name="vinebook")
+        assert done.exit_code == 0, done.output
+        assert (tmp_path / made).exists()
+    done = CliRunner().invoke(vinebook, [*names, "history", "12/3", "-o", f"{tmp_path}/x.pdf"], prog_name="vinebook")
+    assert (done.exit_code, "a / that is part of a name is written //" in done.output) == (2, True)
+
+
+def test_a_block_named_twice_is_printed_once(desk: Desk, tmp_path: Path) -> None:
+    words = [f"--book={desk.url}", "report", "history", "A1", "A1", "-o", f"{tmp_path}/a1.pdf"]
+    done = CliRunner().invoke(vinebook, words, prog_name="vinebook")
+    assert (done.exit_code, done.stderr) == (0, f"wrote {tmp_path}/a1.pdf\n")
 
 
 def test_a_book_that_is_gone_is_told_for_each_report(tmp_path: Path) -> None:

@@ -39,7 +39,7 @@ class Wanted:
     Attributes
     ----------
     what : name of the report.
-    blocks : codes of the blocks that it tells of; a statement without any tells of all that concern its consignee.
+    blocks : keys of the blocks that it tells of; a statement without any tells of all that concern its consignee.
     units : units to print in; the vineyard's own where None.
     paper : size of the paper.
     season : of a statement or an overview; the latest where None.
@@ -81,7 +81,7 @@ def history_of(connection: Connection, block: str) -> BlockHistory:
     Parameters
     ----------
     connection : a connection with one read snapshot.
-    block : code of the block.
+    block : key of the block.
 
     Raises
     ------
@@ -90,10 +90,23 @@ def history_of(connection: Connection, block: str) -> BlockHistory:
     from vinebook.advice.bands import judge
     from vinebook.seasons.history import block_history, block_number, judging_context
 
-    record = block_number(connection, block)
-    told = block_history(connection, block)
+    code = _code(connection, block)
+    record, told = block_number(connection, code), block_history(connection, code)
     context = judging_context(connection, [record])
     return dataclasses.replace(told, figures=tuple(judge(told.figures, context)))
+
+
+def _code(connection: Connection, block: str) -> str:
+    """Give the code of a block by its key, in which a / of the code stands twice."""
+    from sqlalchemy import select
+
+    from vinebook.kinds import KINDS
+    from vinebook.records.keys import find_record
+    from vinebook.records.tables import TABLES
+
+    table = TABLES["block"]
+    record = find_record(connection, KINDS["block"], block)
+    return str(connection.scalar(select(table.c.code).where(table.c.record == record)))
 
 
 def page_of(connection: Connection, wanted: Wanted) -> Page:
@@ -132,7 +145,7 @@ def _history_page(connection: Connection, wanted: Wanted) -> Page:
 
 def _statement_page(connection: Connection, wanted: Wanted) -> Page:
     from vinebook.kinds import KINDS
-    from vinebook.records.keys import find_record
+    from vinebook.records.keys import find_record, join_key
     from vinebook.reports.statement import statement_page
     from vinebook.seasons import statement
 
@@ -140,18 +153,18 @@ def _statement_page(connection: Connection, wanted: Wanted) -> Page:
     name = statement.consignee_facts(connection, consignee).name
     season = wanted.season or statement.latest_season_of(connection, consignee, name)
     concerned = statement.blocks_of(connection, consignee, name, season)
-    codes = wanted.blocks or concerned
-    for code in codes:
-        if code not in concerned:
+    blocks = tuple(join_key([_code(connection, block)]) for block in wanted.blocks) or concerned
+    for block in blocks:
+        if block not in concerned:
             raise ReportError(
-                f"nothing of block {code} went to {name} in {season}, and no estimate of it was given to it",
+                f"nothing of block {block} went to {name} in {season}, and no estimate of it was given to it",
                 f"blocks of that season: {', '.join(concerned)}",
             )
     told = statement.statement_of(
         connection,
         consignee,
         season,
-        [history_of(connection, code) for code in codes],
+        [history_of(connection, block) for block in blocks],
         shows=wanted.shows,
         share_percent=wanted.share_percent,
     )
@@ -169,7 +182,7 @@ def _trail_page(connection: Connection, wanted: Wanted) -> Page:
     from vinebook.seasons.history import block_head
 
     block = _one_block(wanted)
-    name, vineyard, units = block_head(connection, block)
+    name, vineyard, units = block_head(connection, _code(connection, block))
     told = trail_of(connection, [block], first=wanted.season, last=wanted.season)
     page = trail_page(told, name, vineyard, units=wanted.units or _own_units(units), paper=wanted.paper)
     figures = [one.then for decision in told.decisions for one in decision.evidence]
@@ -190,7 +203,7 @@ def _overview_page(connection: Connection, wanted: Wanted) -> Page:
     from vinebook.seasons.history import judging_context
 
     season = wanted.season or overview.latest_closed_season(connection)
-    blocks = overview.blocks_in(connection, season, wanted.blocks)
+    blocks = overview.blocks_in(connection, season, tuple(_code(connection, one) for one in wanted.blocks))
     records = list(blocks)
     judged = judge(figures_of(connection, records, [season]), judging_context(connection, records))
     told = overview.overview_of(connection, season, blocks, judged)
@@ -202,7 +215,7 @@ def _overview_page(connection: Connection, wanted: Wanted) -> Page:
 
 
 def concerned_blocks(book: Book, to: str, season: int | None) -> tuple[str, ...]:
-    """Give the codes of blocks that a statement tells of.
+    """Give the keys of blocks that a statement tells of.
 
     Parameters
     ----------

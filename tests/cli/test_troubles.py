@@ -84,6 +84,17 @@ def test_a_full_output_is_told(desk: Desk, words: tuple[str, ...]) -> None:
     assert desk.verify().differences == []
 
 
+def test_an_output_that_was_closed_is_no_fault(desk: Desk) -> None:
+    done = subprocess.run(
+        ["sh", "-c", f'exec "{sys.executable}" -m vinebook --book "{desk.url}" list block >&-'],
+        stderr=subprocess.PIPE,
+        text=True,
+        check=False,
+        env={**os.environ, "PYTHONPATH": str(TOP)},
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+
+
 def amend_until_full(book: Book) -> None:
     for at in range(999):
         amend(book, "event", "A1/2022-11-01/frost", {"words": f"{at} {'x' * 900}"}, reason="typo", by="RM")

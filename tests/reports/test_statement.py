@@ -200,6 +200,20 @@ def test_words_that_name_another_consignee_are_warned_of(desk: Desk) -> None:
     assert not make_report(desk.book, wanted("A2")).warnings
 
 
+def test_a_yield_that_waits_for_a_load_to_another_does_not_name_its_ticket(desk: Desk) -> None:
+    desk.load_texts(
+        load=f"issuer,number,date,basis,net,consignee\nBridge,SECRET9,2022-09-26,net_as_given,678,{THEIRS}\n",
+        load_part="issuer,season,number,block,pick,picked\n"
+        "Bridge,2022,SECRET9,A1,2,hand\nBridge,2022,SECRET9,A2,1,hand\n",
+    )
+    with desk.book.reading() as connection:
+        notes = {figure.note for figure in history_of(connection, "A1").figures}
+    assert any("SECRET9" in note for note in notes)
+    pdf = make_report(desk.book, wanted(shows=("yield", "balance"))).pdf
+    assert "is not split" in inside(pdf)["figures.json"]
+    assert "SECRET9" not in text_of(pdf) + "".join(inside(pdf).values())
+
+
 def test_certification_is_told_as_it_stood_when_the_fruit_was_weighed(desk: Desk) -> None:
     text = " ".join(text_of(make_report(desk.book, wanted("A1")).pdf).split())
     assert "Careful Ground: certified, certificate C-2" in text

@@ -7,6 +7,7 @@ import importlib
 import io
 import os
 import sys
+from pathlib import Path
 from typing import Any
 
 import click
@@ -159,6 +160,10 @@ def main() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # Imports leave no garbage: looking for it every 700 objects takes a tenth of a short command.
     gc.set_threshold(50_000)
+    # A stream that whoever started us has closed is None: nothing is read there, and the book must not take its place.
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))  # noqa: SIM115 - stays open
     for stream in (sys.stdout, sys.stderr):
         # A terminal that lacks a sign shows its number.
         if isinstance(stream, io.TextIOWrapper):

@@ -67,7 +67,7 @@ def print_blocks(
     elif len(codes) > 1 or given.every or path.is_dir() or given.output.endswith("/"):
         _print_folder(settings, book, apart, path, given.workers)
     else:
-        print_one(settings, book, wanted, path)
+        print_one(settings, book, apart[0], path)
 
 
 def units_of(settings: Settings) -> Units | None:
@@ -76,7 +76,7 @@ def units_of(settings: Settings) -> Units | None:
 
 
 def every_block(book: Book) -> tuple[str, ...]:
-    """Give the codes of all blocks.
+    """Give the keys of all blocks.
 
     Raises
     ------
@@ -84,12 +84,13 @@ def every_block(book: Book) -> tuple[str, ...]:
     """
     from sqlalchemy import select
 
+    from vinebook.records.keys import join_key
     from vinebook.records.tables import TABLES
 
     block = TABLES["block"]
     with book.reading() as connection:
         found = connection.execute(select(block.c.code).where(block.c.struck_at.is_(None)).order_by(block.c.code))
-        codes = tuple(code for (code,) in found)
+        codes = tuple(join_key([code]) for (code,) in found)
     if not codes:
         raise ReportError("there is no block in the book", "load a tally of blocks; `vinebook form block` prints one")
     return codes

@@ -122,7 +122,8 @@ def find_record(connection: Connection, kind: Kind, words: str) -> int:
             return named
         raise WordsError(
             f"{words!r} is not the key of {kind.a_name}",
-            f"expected {len(labels)} part{'' if len(labels) == 1 else 's'}: {'/'.join(labels)}",
+            f"expected {len(labels)} part{'' if len(labels) == 1 else 's'}: {'/'.join(labels)}"
+            + ("; a / that is part of a name is written //" if len(parts) > len(labels) else ""),
         )
     query, columns = keyed_select(kind)
     query = query.with_only_columns(table.c.record)

@@ -6,6 +6,7 @@ block's yield and balance.
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import re
 from collections import defaultdict
@@ -17,6 +18,7 @@ from sqlalchemy import ColumnElement, and_, func, or_, select
 
 from vinebook.errors import ReportError
 from vinebook.quantities import UNITS_OF_DIMENSION
+from vinebook.records.keys import join_key
 from vinebook.records.tables import ENTRY, TABLES
 
 if TYPE_CHECKING:
@@ -43,6 +45,8 @@ SHOWS: dict[Shows, tuple[str, ...]] = {
 }
 """What of a block is told only when it is asked for, and the figures that tell it."""
 MILLI = 1000
+_NAMES_TICKETS = re.compile(r"(is not split|not yet given to blocks): .*", re.DOTALL)
+"""Where the note of a figure begins to name tickets, be they of whomever."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +193,7 @@ def latest_season_of(connection: Connection, consignee: int, name: str) -> int:
 
 
 def blocks_of(connection: Connection, consignee: int, name: str, season: int) -> tuple[str, ...]:
-    """Give the codes of blocks of whose fruit a consignee took a share or was given an estimate in a season.
+    """Give the keys of blocks of whose fruit a consignee took a share or was given an estimate in a season.
 
     Raises
     ------
@@ -209,7 +213,7 @@ def blocks_of(connection: Connection, consignee: int, name: str, season: int) ->
         .where(_live(block), or_(block.c.record.in_(took), block.c.record.in_(told)))
         .order_by(block.c.code)
     )
-    codes = tuple(code for (code,) in found)
+    codes = tuple(join_key([code]) for (code,) in found)
     if not codes and connection.scalar(
         select(func.count()).where(_live(load), load.c.consignee == consignee, load.c.season == season)
     ):
@@ -273,7 +277,11 @@ def statement_of(
             ),
             loads=tuple(shares.get(told.code, ())),
             closed_on=closes.get(told.code),
-            figures=tuple(one for one in told.figures if one.season == season and one.figure in wanted),
+            figures=tuple(
+                dataclasses.replace(one, note=_NAMES_TICKETS.sub(r"\1", one.note))
+                for one in told.figures
+                if one.season == season and one.figure in wanted
+            ),
         )
         for told in histories
     )
@@ -327,7 +335,6 @@ def rows_told(statement: Statement) -> list[tuple[str, str]]:
     statement : what the statement tells.
     """
     import csv
-    import dataclasses
     import io
 
     def page(rows: list[dict[str, Any]]) -> str:
