@@ -64,8 +64,8 @@ def coverage_page() -> str:
         ),
         _text(
             "What that leaves: a block in which a few vines stand far out (skew 2 at a spread of 40 %, say) can look "
-            f"even in a small sample. The rows `uneven` show what a small sample of such vines is worth: {worst:.0f} to 93 "
-            "in a hundred, not 95. Shares near 90 % whose nodes are much alike on a vine (likeness 0.2) lie at 92.5 "
+            "even in a small sample. The rows `uneven` show what a small sample of such vines is worth: "
+            f"{worst:.0f} to 93 in a hundred, not 95. Shares near 90 % whose nodes are much alike on a vine (likeness 0.2) lie at 92.5 "
             "to 93."
         ),
         _text(
