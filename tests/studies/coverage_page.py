@@ -65,8 +65,8 @@ def coverage_page() -> str:
         _text(
             "What that leaves: a block in which a few vines stand far out (skew 2 at a spread of 40 %, say) can look "
             "even in a small sample. The rows `uneven` show what a small sample of such vines is worth: "
-            f"{worst:.0f} to 93 in a hundred, not 95. Shares near 90 % whose nodes are much alike on a vine (likeness 0.2) lie at 92.5 "
-            "to 93."
+            f"{worst:.0f} to 93 in a hundred, not 95. Shares near 90 % whose nodes are much alike on a vine (likeness "
+            "0.2) lie at 92.5 to 93."
         ),
         _text(
             "Below three seasons there is no interval over seasons. Three do: their interval is wide, and it holds. "
