@@ -6,7 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from tests.studies.coverage import ENOUGH_PERCENT, METHODS, Result, least_size, read_results
-from tests.studies.forecasts import SAMPLING_SD, WORLDS, read_forecasts
+from tests.studies.forecasts import LEVELS, SAMPLING_SD, WORLDS, read_forecasts
 from tests.studies.populations import LIKE_VINES
 from tests.studies.precision import Bias, Realised, read_biases, read_realised
 from vinebook.resources import guide_folder
@@ -64,9 +64,9 @@ def coverage_page() -> str:
         ),
         _text(
             "What that leaves: a block in which a few vines stand far out (skew 2 at a spread of 40 %, say) can look "
-            f"even in a small sample. The rows `uneven` show what a small sample of such vines is worth: {worst:.0f} to 93 "
-            "in a hundred, not 95. Shares near 90 % whose nodes are much alike on a vine (likeness 0.2) lie at 92.5 "
-            "to 93."
+            "even in a small sample. The rows `uneven` show what a small sample of such vines is worth: "
+            f"{worst:.0f} to 93 in a hundred, not 95. Shares near 90 % whose nodes are much alike on a vine (likeness "
+            "0.2) lie at 92.5 to 93."
         ),
         _text(
             "Below three seasons there is no interval over seasons. Three do: their interval is wide, and it holds. "
@@ -205,7 +205,28 @@ def _of_forecasts(forecasts: list[Forecast]) -> list[str]:
             name = f"{_many(seasons, 'season')}, {_many(blocks, 'block')}"
             lines.append(f"    {name:<20}" + "".join(cells))
         lines.append("")
+    lines.append(_text(_where_it_falls_short([one for one in forecasts if one.way == "seasons as repeats"])))
     return lines
+
+
+def _where_it_falls_short(own: list[Forecast]) -> str:
+    """Say in words what seasons that differ more than was believed do to the forecast of few of them."""
+    usual, harder = (
+        {
+            level: [one.covers_percent for one in own if one.world == world.name and one.level == level]
+            for level in LEVELS
+        }
+        for world in WORLDS
+    )
+    few = [
+        one.covers_percent for one in own if one.world == WORLDS[1].name and one.level == LEVELS[0] and one.seasons < 8
+    ]
+    return (
+        f"Where factors are as the prior has them the forecast holds what it says, with one season as with eight: "
+        f"the 80 % interval at least {min(usual[80.0]):.0f}, that of 95 % at least {min(usual[95.0]):.0f} in a hundred. Where seasons differ much "
+        f"more than that, a book of one to three seasons cannot know it yet: its 80 % interval holds {min(few):.0f} to "
+        f"{max(few):.0f}, its 95 % interval at least {min(harder[95.0]):.0f} in a hundred; eight seasons mend it."
+    )
 
 
 def _many(count: int, what: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -147,6 +148,7 @@ def _node_counts(
     return nodes, clusters.astype(np.float64)
 
 
+@functools.cache
 def _true_clusters(vines: Population) -> float:
     """Give clusters per node of very many vines: a node bears three at most."""
     rng = np.random.default_rng(1)

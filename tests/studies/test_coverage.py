@@ -16,7 +16,7 @@ from tests.studies.coverage import (
     run,
 )
 from tests.studies.coverage_page import coverage_page
-from tests.studies.forecasts import BLOCKS, LEVELS, SEASONS, WORLDS, read_forecasts
+from tests.studies.forecasts import BLOCKS, LEVELS, SEASONS, WORLDS, forecasts, read_forecasts
 from tests.studies.populations import LIKE_VINES, WILDER, Population
 from tests.studies.precision import biases, read_biases, read_realised, realised
 from vinebook.resources import guide_folder
@@ -154,6 +154,20 @@ def test_a_forecast_was_tried_in_every_history() -> None:
         for level in LEVELS
     }
     assert min(one.histories for one in own) >= LEAST_DRAWS
+
+
+def test_a_short_run_of_forecasts_agrees_with_the_long_one() -> None:
+    kept = {(one.way, one.world, one.seasons, one.blocks, one.level): one.covers_percent for one in read_forecasts()}
+    few = 60
+    for one in forecasts(few):
+        share = kept[one.way, one.world, one.seasons, one.blocks, one.level] / 100
+        error = 100 * np.sqrt(max(share * (1 - share), 0.01) / few)
+        assert abs(one.covers_percent - 100 * share) < ERRORS * error, one
+
+
+def test_forecasts_hold_where_factors_are_as_the_prior_has_them() -> None:
+    own = [one for one in read_forecasts() if one.way == "seasons as repeats" and one.world == WORLDS[0].name]
+    assert all(one.covers_percent >= one.level for one in own)
 
 
 def test_block_seasons_pooled_fall_short_with_few_seasons_and_many_blocks() -> None:
