@@ -24,6 +24,7 @@ READ_FIRST = (
     "figures",
     "bands",
     "check",
+    "reports",
     "corrections",
     "copies",
 )

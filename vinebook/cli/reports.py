@@ -24,7 +24,17 @@ if TYPE_CHECKING:
 
 @click.group("report", short_help="Print what people hand on, as PDF.")
 def report_command() -> None:
-    """Print what people hand on, as PDF."""
+    """Print what people hand on, as PDF: archival, accessible, with figures and rows inside.
+
+    \b
+    Examples:
+      vinebook report history A1 -o a1.pdf
+      vinebook report statement --to 'Bell Lane Cellar' -o statement.pdf
+      vinebook report trail A1 -o trail.pdf
+      vinebook report overview --season 2024 -o overview.pdf
+
+    `vinebook guide reports` says which report is for whom and how to check one.
+    """
 
 
 _PRINTED = (

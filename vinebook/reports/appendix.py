@@ -249,8 +249,10 @@ def _fitted(cells: list[tuple[Cell, ...]], shares: tuple[float, ...]) -> tuple[f
         for at in numbers
     ]
     needed = [max(share, (pt + CELL_GAP_PT) / NARROWEST_PT) for share, pt in zip(shares[1:-1], wide, strict=True)]
-    rest = 1 - shares[0] - sum(needed)
-    return shares if needed == list(shares[1:-1]) else (shares[0], *needed, max(rest, LEAST_SHARE_OF_NOTES))
+    if needed == list(shares[1:-1]):
+        return shares
+    fitted = (shares[0], *needed, max(1 - shares[0] - sum(needed), LEAST_SHARE_OF_NOTES))
+    return tuple(share / sum(fitted) for share in fitted)
 
 
 def undated(text: str) -> str:
