@@ -390,7 +390,7 @@ def nodes_to_keep(book: Book, block: str, season: int, wishes: Wishes | None = N
     from vinebook.seasons.history import block_history, block_number, judging_context
     from vinebook.seasons.pruning_facts import pruning_facts
 
-    asked = _by_full_names(wishes or NoWishes())
+    asked = full_names(wishes or NoWishes())
     with book.reading() as connection:
         number = block_number(connection, block)
         told = block_history(connection, block)
@@ -400,8 +400,13 @@ def nodes_to_keep(book: Book, block: str, season: int, wishes: Wishes | None = N
     return answer(judged, facts, context.of(block), asked)
 
 
-def _by_full_names(wishes: Wishes) -> Wishes:
-    """Give wishes with the full names of the formula and the rule that a person may have shortened."""
+def full_names(wishes: Wishes) -> Wishes:
+    """Give wishes with the full names of the formula and the rule that a person may have shortened.
+
+    Raises
+    ------
+    WordsError : no such formula or rule.
+    """
     from vinebook.advice.pruning_formulas import FORMULAS, TYPES
     from vinebook.formulas.buds import INJURY_RULES
 
