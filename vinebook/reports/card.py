@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from vinebook.advice.pruning_plan import rounded
 from vinebook.quantities import FOOT_M, UNITS_OF_DIMENSION
 from vinebook.reports.drawing import length_words
 from vinebook.reports.frame import PROGRAM
-from vinebook.reports.in_the_row import PRUNED, TRAINED, made_from, row_frame
+from vinebook.reports.in_the_row import BOLD, PRUNED, TRAINED, cut, lines_of, made_from, row_frame
 from vinebook.reports.languages import Speech, mark
 from vinebook.reports.numbers import EN_DASH
 from vinebook.reports.paper import PT_OF_MM
@@ -22,12 +22,13 @@ from vinebook.seasons.in_the_row import CHECKED_VINES, planting_in, training_in
 if TYPE_CHECKING:
     from vinebook.advice.nodes_model import CrewTable, NodesToKeep, PruningPlan
     from vinebook.reports.numbers import Units
-    from vinebook.reports.paper import Paper
+    from vinebook.reports.paper import Format, Paper
     from vinebook.seasons.in_the_row import Order
     from vinebook.seasons.model import BlockHistory
 
-DRAWING_MM: dict[Paper, float] = {"a4": 84.0, "letter": 68.0}
-"""Most height of the drawing, so that the card stays one page."""
+LEAST_DRAWING_PT, MOST_DRAWING_PT = 130.0, 330.0
+"""The drawing takes what room the words leave, so that the card is one page, always."""
+SLACK_PT = 10.0
 LONGEST_WORDS = 150
 """Signs of the decision's own words that the card has room for."""
 
@@ -48,7 +49,7 @@ CANE_RULES = (
 WEAK = mark("Weak vine (thin, short canes): keep fewer nodes, only on canes as thick as a pencil, and ask the leader.")
 WEAK_BELOW = mark("Weak vine (less than %(prunings)s of prunings): keep fewer nodes, only on good canes, and ask the leader.")
 FLAGGED = mark(
-    "Vines flagged with tape (diseased wood) come last. Leave their wood out of the row; clean and disinfect the tool "
+    "Vines flagged with tape (diseased wood) come last. Take their wood out of the block; clean and disinfect the tool "
     "after each of them and before the next block."
 )
 TOOLS = mark(
@@ -123,14 +124,7 @@ def card_page(
         program=program,
         warnings=warnings,
     )
-    picture, notes = draw_pruned_vine(
-        told.plan,
-        training,
-        planting.vine_spacing_m if planting is not None else 1.0,
-        (frame.format.text_width_pt, DRAWING_MM[paper] * PT_OF_MM),
-        units,
-        speech,
-    )
+    width = frame.format.text_width_pt
     laid = _laid(told.plan, speech)
     least, most = order.nodes - order.tolerance, order.nodes + order.tolerance
     is_cane = any(one.bearer == "cane" for one in told.plan.bearers)
@@ -140,12 +134,12 @@ def card_page(
     if training is not None:
         block.append(f"{speech(TRAINED[training.trained])}, {speech(PRUNED[training.pruned])}")
     table = told.nodes.crew_table
-    values = {
+    values: dict[str, Any] = {
         "_": speech,
         "frame": frame,
-        "name": name,
+        "name": cut(name, 19 * BOLD, width),
         "order": order,
-        "block": [part for part in block if part],
+        "subtitle": cut(" · ".join(part for part in block if part), 10.5, width),
         "nodes": speech.number(order.nodes),
         "least": speech.number(math.ceil(least)),
         "most": speech.number(math.floor(most)),
@@ -168,10 +162,77 @@ def card_page(
         "checked": order.checked,
         "boxes": range(CHECKED_VINES),
         "alt": speech("The vine after pruning: %(laid)s.", laid=laid),
-        "notes": notes,
         "made_from": made_from(frame, speech),
     }
+    room = _room(values, frame.format, speech)
+    picture, notes = draw_pruned_vine(
+        told.plan,
+        training,
+        planting.vine_spacing_m if planting is not None else 1.0,
+        (width, min(room, MOST_DRAWING_PT)),
+        units,
+        speech,
+    )
+    values["notes"] = notes
     return Page(fill_template("card.html", values), {"vine.svg": picture}, warnings, made_at=frame.record.moment)
+
+
+def _room(values: dict[str, Any], paper: Format, speech: Speech) -> float:
+    """Give the height that all else leaves to the drawing; the sizes are those of `row.css` and `card.css`.
+
+    Parameters
+    ----------
+    values : what the template is filled with.
+    paper : the page.
+    speech : its language.
+    """
+    width = paper.text_width_pt
+
+    def small(words: str, share: float = 1.0) -> float:
+        return 10.6 * lines_of(words, 8.5, width * share) + 2
+
+    def fine(words: str) -> float:
+        return 9.5 * lines_of(words, 7.5, width)
+
+    head = 11 + 22 + 13 + 8.5
+    keep = speech("Keep %(nodes)s nodes on a vine", nodes=values["nodes"])
+    passes = speech("%(least)s to %(most)s pass", least=values["least"], most=values["most"])
+    order = 25 * lines_of(f"{keep} {passes}", 19.5 * BOLD, width)
+    order += 15 * lines_of(f"{values['laid']} = {values['nodes']}; {values['spaced']}.", 12, width)
+    said = [
+        speech("Count every clear node, on renewal spurs too; the basal bud never counts."),
+        speech("No tolerance was given: a tenth more or fewer passes.") if values["order"].tolerance_is_usual else "",
+        values["words"] + 20 * "n" + values["order"].decided_by + values["decided_on"],
+    ]
+    order += small(" ".join(said)) + (13 if values["visit_orders"] else 0)
+    notes = 3 + 2 * 9.5
+    young = speech("Young vine: do not fruit it, ask the leader. Dead vine: flag it, cut nothing.")
+    columns = 17 + max(
+        sum(small(words, 0.49) for words in values["rules"]),
+        sum(small(words, 0.48) for words in (values["weak"], young, values["flagged"])),
+    )
+    table = 0.0
+    if values["table"]:
+        said = [
+            speech("Between two weights take the nearer; heavier than the last, its nodes."),
+            speech("Formula: %(formula)s.", formula=values["formula"]),
+            speech("The canopy has room for %(cap)s nodes at most.", cap=values["cap"]) if values["cap"] else "",
+            speech("Corrected for dead buds: %(words)s.", words=values["correction"]) if values["correction"] else "",
+        ]
+        table = 3 + 14 + 30 + fine(" ".join(said))
+    passing = speech(
+        "The sum of ten vines passes from %(least)s to %(most)s. Outside: tell the crew at once and check ten more.",
+        least=values["least_sum"],
+        most=values["most_sum"],
+    )
+    check = 4 + 14 + 17 + (44 if values["is_cane"] else 27) + 18
+    check += small(f"{passing} {speech('Take vines from all over the block, not the nearest.')}")
+    cautions = 14 + sum(10.6 * lines_of(words, 8.5, width - 13) + 1.5 for words in values["cautions"])
+    spray = " ".join(speech(words) for words in ("Last spray", "re-entry from", "checked by"))
+    spray += speech("By the label and the law in force; empty: do not go in.")
+    lines = lines_of(spray, 9.5 * BOLD, width - 110 * PT_OF_MM - 14)
+    used = head + order + notes + columns + table + check + cautions + 11 + 15 * lines + fine(values["made_from"])
+    return max(paper.text_height_pt - used - SLACK_PT, LEAST_DRAWING_PT)
 
 
 def _short(words: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from typing import TYPE_CHECKING
 
+from vinebook.reports import fonts
 from vinebook.reports.frame import Frame, make_frame, record_of
 from vinebook.reports.languages import mark
 from vinebook.reports.paper import FORMATS
@@ -26,6 +27,49 @@ PRUNED = {
     "mixed": mark("pruned to spurs and canes"),
     "minimal": mark("minimally pruned"),
 }
+
+
+BOLD = 1.06
+"""Semibold words are about this much wider than regular ones."""
+
+
+def lines_of(words: str, size_pt: float, width_pt: float) -> int:
+    """Give the lines that words take, rather one too many than one too few.
+
+    Parameters
+    ----------
+    words : one paragraph.
+    size_pt : of its type.
+    width_pt : of its column.
+    """
+    lines, used = 1, 0.0
+    gap = fonts.width_em(" ") * size_pt
+    for word in words.split():
+        wide = fonts.width_em(word) * size_pt * 1.01
+        if used and used + gap + wide > width_pt:
+            lines, used = lines + 1, wide
+        else:
+            used += wide + (gap if used else 0.0)
+        while used > width_pt:
+            lines, used = lines + 1, used - width_pt
+    return lines
+
+
+def cut(words: str, size_pt: float, width_pt: float) -> str:
+    """Give words as far as one line has room for them, with an ellipsis where it has not.
+
+    Parameters
+    ----------
+    words : what a person wrote.
+    size_pt : of its type.
+    width_pt : of the line.
+    """
+    if fonts.width_em(words) * size_pt <= width_pt:
+        return words
+    kept = words
+    while kept and fonts.width_em(f"{kept} …") * size_pt > width_pt:
+        kept = kept[:-1]
+    return f"{kept.rstrip()} …"
 
 
 def row_frame(

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from vinebook.reports import fonts
 from vinebook.reports.frame import PROGRAM
-from vinebook.reports.in_the_row import made_from, row_frame
+from vinebook.reports.in_the_row import BOLD, cut, made_from, row_frame
 from vinebook.reports.languages import Speech, mark
 from vinebook.reports.paper import FORMATS, PT_OF_MM
 from vinebook.reports.render import Page, fill_template
@@ -60,7 +61,7 @@ ONLY_OF_SPURS = ("spurs", "nodes_on_spurs")
 
 COUNTED = {
     "pruned_vine": mark("Pruned vines: nodes kept and wood cut"),
-    "shoot_tally": mark("Shoots, before they are thinned"),
+    "shoot_tally": mark("Shoots"),
     "cluster_tally": mark("Clusters"),
     "node_tally": mark("Shoots and clusters, node by node"),
     "vine_harvest": mark("Fruit of vines picked one by one"),
@@ -197,13 +198,17 @@ def sheet_page(
         is_cane=is_cane,
         is_hanging=told.training is not None and told.training.shoot_position == "down",
     )
+    width = frame.format.text_width_pt
+    about = [counted, speech("season %(season)s", season=told.season), told.cultivar]
+    about.append(speech(CHOSEN[told.chosen]) if told.chosen in CHOSEN else "")
     values = {
         "_": speech,
         "frame": frame,
         "told": told,
-        "name": name,
+        "name": cut(name, 19 * BOLD, width - (fonts.width_em(number) + 1) * 19 * BOLD),
+        "subtitle": cut(" · ".join(part for part in about if part), 10.5, width),
+        "numbered_from": cut(told.numbered_from, 8.5, 110),
         "counted": counted,
-        "chosen": speech(CHOSEN[told.chosen]) if told.chosen in CHOSEN else "",
         "columns": columns,
         "pages": pages,
         "has_panels": has_panels,

@@ -40,7 +40,8 @@ UNDER_WIRE_M = 0.11
 """Head of a cane-pruned vine under its wire: 4 to 5 inches (Oregon State University, pruning video)."""
 ARM_M = 0.2
 """Length at which an arm is drawn whose length is not recorded."""
-LEVEL_PT = 96.0
+LEVEL_PT, LEAST_LEVEL_PT = 92.0, 74.0
+"""From one pair of arms to the next where several are drawn one above the other."""
 SHOOTS_PT = 34.0
 GROUND_PT = 24.0
 CANE_LEVEL_PT = 22.0
@@ -49,12 +50,14 @@ CANE_LEVEL_PT = 22.0
 
 @dataclass(frozen=True, slots=True)
 class _Frame:
-    """Where a vine is drawn: middle of the picture, points of a metre, which way its spurs point."""
+    """Where a vine is drawn: middle of the picture, points of a metre, which way its spurs point, levels of arms."""
 
     x: float
     pt_of_m: float
     way: int
     units: Units
+    levels: int = 1
+    level_pt: float = LEVEL_PT
 
 
 def _text(x: float, y: float, words: str, ink: str = INK, anchor: str = "start", size: float = TYPE_PT) -> str:
@@ -108,7 +111,9 @@ def draw_pruned_vine(
     scale = pick_scale(span, width - 2 * 46)
     if ground and wire_m is not None:
         scale = max(scale, pick_scale(wire_m, most - over - GROUND_PT - 14))
-    frame = _Frame(width / 2, PT_OF_M / scale, 1 if is_hanging else -1, units)
+    shown = min(levels, max(int((most - 22) // LEAST_LEVEL_PT), 1))
+    level_pt = min(LEVEL_PT, (most - 22) / shown)
+    frame = _Frame(width / 2, PT_OF_M / scale, 1 if is_hanging else -1, units, shown, level_pt)
     notes = [_("Lengths of spurs are not to scale.")] if not is_cane else []
     parts: list[str] = []
     if ground and wire_m is not None:
@@ -119,7 +124,9 @@ def draw_pruned_vine(
     else:
         y = over
         floor = None
-        height = LEVEL_PT * levels + 22
+        height = level_pt * shown + 22
+        if shown < levels:
+            notes.append(_("%(shown)s of %(arms)s arms are drawn.", shown=2 * shown, arms=arms))
         notes.append(
             _("The height of the wire is not recorded.")
             if wire_m is None
@@ -138,9 +145,8 @@ def draw_pruned_vine(
         if training is not None and training.curtains > 1:
             notes.append(_("The curtains hang side by side; they are drawn one above the other."))
     foot = height - 14
-    parts.append(
-        f'<g font-size="8">{"".join(scale_bar(8, foot, frame.pt_of_m, scale, units, _("scale 1 : %(number)s", number=scale)))}</g>'
-    )
+    words = _("scale 1 : %(number)s", number=scale)
+    parts.append(f'<g font-size="8">{"".join(scale_bar(8, foot, frame.pt_of_m, scale, units, words))}</g>')
     return "\n".join([svg.open_svg(width, height), *parts, "</svg>"]), tuple(notes)
 
 
@@ -232,9 +238,9 @@ def _cordon_vine(
     parts: list[str] = []
     half, long = 4.2, arm_m * frame.pt_of_m
     curtains = training.curtains if training is not None else 1
-    for level, first in enumerate(range(0, len(arms), 2)):
+    for level, first in enumerate(range(0, min(len(arms), 2 * frame.levels), 2)):
         sides = list(zip(arms[first : first + 2], (-1, 1) if len(arms) > first + 1 else (1,), strict=True))
-        at = y + level * LEVEL_PT
+        at = y + level * frame.level_pt
         parts += _trunk(frame, at + half, floor)
         left, right = (frame.x - long if len(sides) == 2 else frame.x - 5), frame.x + long
         parts.append(
