@@ -223,7 +223,8 @@ def _sheet_page(connection: Connection, wanted: Wanted) -> Page:
     from vinebook.reports.languages import speech_of
     from vinebook.reports.sheet import COUNTED, SheetTold, sheet_page, with_form
     from vinebook.seasons.history import block_history
-    from vinebook.seasons.in_the_row import planting_in, training_in, vines_of
+    from vinebook.seasons.in_the_row import vines_of
+    from vinebook.seasons.row_model import planting_in, training_in
     from vinebook.seasons.spread import DRAWN_FOR
 
     drawn = kept_draw(connection, wanted.draw) if wanted.draw else None

@@ -221,7 +221,9 @@ _LANGUAGE = click.option(
     shell_complete=complete_season,
     help="Harvest year, where a BLOCK is named.",
 )
-@click.option("--count", metavar="KIND", default="", help="What is counted, such as shoot_tally; else what was drawn for.")
+@click.option(
+    "--count", metavar="KIND", default="", help="What is counted, such as shoot_tally; else what was drawn for."
+)
 @_LANGUAGE
 @_with(_PRINTED)
 @with_settings
@@ -316,7 +318,5 @@ def card_command(
     wishes = full_names(
         Wishes(formula=formula, lay=lay, nodes_per_spur=nodes_per_spur, canes=canes, renewal_spurs=renewal_spurs)
     )
-    wanted = Wanted(
-        "card", blocks, units_of(settings), printing.paper, season=season, language=language, wishes=wishes
-    )
+    wanted = Wanted("card", blocks, units_of(settings), printing.paper, season=season, language=language, wishes=wishes)
     print_blocks(settings, printing, wanted, functools.partial(ordered_blocks, season=season), "Pruning cards")

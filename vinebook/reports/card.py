@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from vinebook.advice.pruning_plan import rounded
 from vinebook.quantities import FOOT_M, UNITS_OF_DIMENSION
+from vinebook.reports import fonts
 from vinebook.reports.drawing import length_words
 from vinebook.reports.frame import PROGRAM
 from vinebook.reports.in_the_row import BOLD, PRUNED, TRAINED, cut, lines_of, made_from, row_frame
@@ -17,50 +18,68 @@ from vinebook.reports.paper import PT_OF_MM
 from vinebook.reports.render import Page, fill_template
 from vinebook.reports.vine_drawings import draw_pruned_vine
 from vinebook.reports.words import make_printable
-from vinebook.seasons.in_the_row import CHECKED_VINES, planting_in, training_in
+from vinebook.seasons.row_model import CHECKED_VINES, planting_in, training_in
 
 if TYPE_CHECKING:
     from vinebook.advice.nodes_model import CrewTable, NodesToKeep, PruningPlan
     from vinebook.reports.numbers import Units
     from vinebook.reports.paper import Format, Paper
-    from vinebook.seasons.in_the_row import Order
     from vinebook.seasons.model import BlockHistory
+    from vinebook.seasons.row_model import Order
 
 LEAST_DRAWING_PT, MOST_DRAWING_PT = 130.0, 330.0
 """The drawing takes what room the words leave, so that the card is one page, always."""
-SLACK_PT = 10.0
+SLACK_PT = 4.0
 LONGEST_WORDS = 150
 """Signs of the decision's own words that the card has room for."""
 
+SPRAY = (mark("Last spray"), mark("re-entry from"), mark("checked by"))
+BY_THE_LABEL = mark("By the label and the law in force; empty: do not go in.")
 SPUR_RULES = (
-    mark("Spur: keep the cane nearest to the cordon and cut it to its nodes; cut the outer cane away with the wood below."),
+    mark(
+        "Spur: keep the cane nearest to the cordon and cut it to its nodes; cut the outer cane away with "
+        "the wood below."
+    ),
     mark("A spur that has grown far from the cordon: cut it back to a spur on a shoot from its base, if there is one."),
-    mark("A gap: keep a good shoot that stands in it as a new spur. A spur less here and there is better than two in one place."),
+    mark(
+        "A gap: keep a good shoot that stands in it as a new spur. A spur less here and there is better "
+        "than two in one place."
+    ),
     mark("Spurs point the way the shoots will grow; none under the cordon where shoots go up."),
 )
 """Common practice, no source."""
 CANE_RULES = (
-    mark("Cane: take a cane of last year that had sun, as thick as a pencil, from near the head; best from last year’s renewal spur."),
+    mark(
+        "Cane: take a cane of last year that had sun, as thick as a pencil, from near the head; best "
+        "from last year’s renewal spur."
+    ),
     mark("Renewal spur: below the cane on the same side, nearer to the trunk; next year’s cane comes from it."),
     mark("Lay the cane along the wire, wind it loosely and tie its end firmly; cut off what hangs over."),
     mark("No cane near enough on one side: leave a spur there and lay the other side; do not bring a cane across."),
 )
 """Common practice, no source, but for the tying: loosely wound and firmly tied (British long-spur trials)."""
 WEAK = mark("Weak vine (thin, short canes): keep fewer nodes, only on canes as thick as a pencil, and ask the leader.")
-WEAK_BELOW = mark("Weak vine (less than %(prunings)s of prunings): keep fewer nodes, only on good canes, and ask the leader.")
+WEAK_BELOW = mark(
+    "Weak vine (less than %(prunings)s of prunings): keep fewer nodes, only on good canes, and ask the leader."
+)
 FLAGGED = mark(
     "Vines flagged with tape (diseased wood) come last. Take their wood out of the block; clean and disinfect the tool "
     "after each of them and before the next block."
 )
 TOOLS = mark(
-    "Sharp and powered tools: only who has been shown how. Look for wire, posts and fingers before each cut; free hand out "
+    "Sharp and powered tools: only who has been shown how. Look for wire, posts and fingers before "
+    "each cut; free hand out "
     "of the blade’s way; powered secateurs off and locked while walking."
 )
 BODY = mark(
-    "Goggles, gloves, firm footing. Change hands and posture; stop at the first pain. Cold and wet: warm clothes, dry gloves. "
+    "Goggles, gloves, firm footing. Change hands and posture; stop at the first pain. Cold and wet: "
+    "warm clothes, dry gloves. "
     "Heat: drink a litre (a quart) an hour, shade. Know who gives first aid."
 )
-WOUNDS = mark("Wounds let wood disease in: prune in dry weather, large cuts least of all in rain; leave a stub above the last node.")
+WOUNDS = mark(
+    "Wounds let wood disease in: prune in dry weather, large cuts least of all in rain; leave a stub "
+    "above the last node."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +216,7 @@ def _room(values: dict[str, Any], paper: Format, speech: Speech) -> float:
     head = 11 + 22 + 13 + 8.5
     keep = speech("Keep %(nodes)s nodes on a vine", nodes=values["nodes"])
     passes = speech("%(least)s to %(most)s pass", least=values["least"], most=values["most"])
-    order = 25 * lines_of(f"{keep} {passes}", 19.5 * BOLD, width)
+    order: float = 25 * lines_of(f"{keep} {passes}", 19.5 * BOLD, width)
     order += 15 * lines_of(f"{values['laid']} = {values['nodes']}; {values['spaced']}.", 12, width)
     said = [
         speech("Count every clear node, on renewal spurs too; the basal bud never counts."),
@@ -225,12 +244,12 @@ def _room(values: dict[str, Any], paper: Format, speech: Speech) -> float:
         least=values["least_sum"],
         most=values["most_sum"],
     )
-    check = 4 + 14 + 17 + (44 if values["is_cane"] else 27) + 18
+    check: float = 4 + 14 + 17 + (44 if values["is_cane"] else 27) + 18
     check += small(f"{passing} {speech('Take vines from all over the block, not the nearest.')}")
     cautions = 14 + sum(10.6 * lines_of(words, 8.5, width - 13) + 1.5 for words in values["cautions"])
-    spray = " ".join(speech(words) for words in ("Last spray", "re-entry from", "checked by"))
-    spray += speech("By the label and the law in force; empty: do not go in.")
-    lines = lines_of(spray, 9.5 * BOLD, width - 110 * PT_OF_MM - 14)
+    spray = fonts.width_em(" ".join(speech(words) for words in SPRAY)) * 9.5 * BOLD + 110 * PT_OF_MM + 20
+    spray += fonts.width_em(speech(BY_THE_LABEL)) * 7.5
+    lines = math.ceil(spray / (width - 16))
     used = head + order + notes + columns + table + check + cautions + 11 + 15 * lines + fine(values["made_from"])
     return max(paper.text_height_pt - used - SLACK_PT, LEAST_DRAWING_PT)
 

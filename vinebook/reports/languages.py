@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     import datetime as dt
 
     from babel import Locale
+    from babel.messages.catalog import Catalog
     from babel.support import NullTranslations
 
     from vinebook.reports.numbers import Units
@@ -160,15 +161,11 @@ def _compiled(path: Path, locale: str) -> bytes:
     return made.getvalue()
 
 
-def _require_same_values(path: Path, catalogue: object) -> None:
+def _require_same_values(path: Path, catalogue: Catalog) -> None:
     """Refuse a message whose translation asks for other values than the message has."""
-    from babel.messages.catalog import Catalog
-
-    if not isinstance(catalogue, Catalog):
-        return
     for message in catalogue:
-        originals = message.id if isinstance(message.id, tuple) else (message.id,)
-        told = message.string if isinstance(message.string, tuple) else (message.string,)
+        originals = (message.id,) if isinstance(message.id, str) else tuple(message.id)
+        told = (message.string,) if isinstance(message.string, str) else tuple(message.string or ())
         wanted = {name for text in originals for name in values_in(text)}
         for text in told:
             if text and message.id and not set(values_in(text)) <= wanted:
@@ -199,7 +196,5 @@ def values_in(text: str) -> list[str]:
 
 
 def _there_are() -> str:
-    return (
-        f"one of: {', '.join(shipped_languages())}; or a catalogue of your own, made from {languages_folder() / 'es.po'}"
-        " (`vinebook guide in-the-row`)"
-    )
+    known = ", ".join(shipped_languages())
+    return f"one of: {known}; or a catalogue of your own made from {languages_folder() / 'es.po'} (guide in-the-row)"

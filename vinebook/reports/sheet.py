@@ -6,19 +6,19 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from vinebook.reports import fonts
+from vinebook.reports.counts_drawing import draw_what_counts
 from vinebook.reports.frame import PROGRAM
 from vinebook.reports.in_the_row import BOLD, cut, made_from, row_frame
 from vinebook.reports.languages import Speech, mark
 from vinebook.reports.paper import FORMATS, PT_OF_MM
 from vinebook.reports.render import Page, fill_template
-from vinebook.reports.vine_drawings import draw_what_counts
 from vinebook.reports.words import make_printable
 
 if TYPE_CHECKING:
     from vinebook.reports.numbers import Units
     from vinebook.reports.paper import Paper
-    from vinebook.seasons.in_the_row import VineToCount
     from vinebook.seasons.model import BlockHistory, TrainingFacts
+    from vinebook.seasons.row_model import VineToCount
 
 LINES = 30
 """Lines of a page."""
