@@ -448,18 +448,24 @@ def report(
     season: int | None = None,
     shows: tuple[Shows, ...] = (),
     share_percent: float | None = None,
+    draw: str = "",
+    count: str = "",
+    language: str = "en",
+    wishes: Wishes | None = None,
 ) -> ReportMade:
     """Print a report and give its bytes; the same book gives the same bytes.
 
     Parameters
     ----------
     book : an open book.
-    what : "history" of one block, or "statement" for a consignee.
+    what : "history", "trail" or "card" of one block, "statement" for a consignee, "overview" of a season, "sheet" of
+        a draw or block.
     *blocks : block codes; a statement without any tells of all that concern its consignee.
     units : units to print in; the vineyard's own where None.
     paper : size of the paper.
     to, season, shows, share_percent : of a statement: consignee, harvest year (the latest where None), "yield" or
         "balance" beside the loads, share of the crop that is promised.
+    draw, count, language, wishes : of a sheet or card; see `vinebook.printing.Wanted`.
 
     Raises
     ------
@@ -467,7 +473,12 @@ def report(
     """
     from vinebook.printing import Wanted, make_report
 
-    return make_report(book, Wanted(what, blocks, units, paper, to, season, shows, share_percent))
+    if wishes is not None:
+        wishes = full_names(wishes)
+    return make_report(
+        book,
+        Wanted(what, blocks, units, paper, to, season, shows, share_percent, draw, count, language, wishes),
+    )
 
 
 def reports(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
+from typing import Any
 
 import jinja2.ext
 import pytest
@@ -23,14 +24,19 @@ Message = str | tuple[str, ...]
 def messages() -> set[Message]:
     """Give every message of modules and templates."""
     found: set[Message] = set()
+    method: Any
     for folder, signs, method in (
         (REPORTS, "*.py", "python"),
         (templates_folder(), "*.html", jinja2.ext.babel_extract),
     ):
         for path in sorted(folder.glob(signs)):
             for _line, message, _comments, _context in extract_from_file(method, path, keywords=KEYWORDS):
-                found.add(tuple(message) if isinstance(message, (tuple, list)) else message)
+                found.add(whole(message))
     return found
+
+
+def whole(text: Any) -> Message:  # noqa: ANN401 - babel gives a text, or a list or tuple of them
+    return text if isinstance(text, str) else tuple(text or ())
 
 
 def catalogue(name: str) -> dict[Message, Message]:
@@ -39,13 +45,7 @@ def catalogue(name: str) -> dict[Message, Message]:
         read = read_po(page, abort_invalid=True)
     assert not list(read.obsolete)
     assert not any(message.fuzzy for message in read if message.id)
-    return {
-        (tuple(one.id) if isinstance(one.id, (tuple, list)) else one.id): (
-            tuple(one.string) if isinstance(one.string, (tuple, list)) else one.string
-        )
-        for one in read
-        if one.id
-    }
+    return {whole(one.id): whole(one.string) for one in read if one.id}
 
 
 def texts(message: Message) -> tuple[str, ...]:
