@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 _BODY = re.compile(r"<body>\n(.*)</body>", re.DOTALL)
 _STYLE = re.compile(r"<style>\n(.*?)</style>", re.DOTALL)
+_LANGUAGE = re.compile(r'<html lang="([^"]*)"')
 _TITLE = re.compile(r"<h1[^>]*>(.*?)</h1>", re.DOTALL)
 _KIND = re.compile(r'<p class="subtitle">(.*?)</p>', re.DOTALL)
 
@@ -29,6 +30,7 @@ class _Part:
     title: str
     subtitle: str
     body: str
+    language: str
 
 
 def bind_pages(pages: Sequence[Page], names: Sequence[str], title: str, paper: Paper, program: str = PROGRAM) -> Page:
@@ -49,7 +51,7 @@ def bind_pages(pages: Sequence[Page], names: Sequence[str], title: str, paper: P
     for at, page in enumerate(pages, start=1):
         prefix = f"{at}-"
         body = _inner(_BODY, page.html).replace(f'src="{SCHEME}', f'src="{SCHEME}{prefix}')
-        parts.append(_Part(f"part-{at}", _inner(_TITLE, body), _inner(_KIND, body), body))
+        parts.append(_Part(f"part-{at}", _inner(_TITLE, body), _inner(_KIND, body), body, _inner(_LANGUAGE, page.html)))
         images |= {f"{prefix}{image}": svg for image, svg in page.images.items()}
     made_at = max(page.made_at for page in pages)
     warnings = tuple(dict.fromkeys(warning for page in pages for warning in page.warnings))
