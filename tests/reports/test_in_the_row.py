@@ -15,13 +15,13 @@ import pytest
 from tests.desk import Desk
 from tests.reports.test_history_page import compare
 from vinebook.advice.nodes_model import Wishes
-from vinebook.api import draw_vines
+from vinebook.api import draw_vines, figures
 from vinebook.audit.check import check
 from vinebook.audit.deciding import Choice, decide
 from vinebook.audit.trail import trail_of
 from vinebook.errors import AdviceError, ReportError, WordsError
 from vinebook.printing import Wanted, make_bound, make_report, ordered_blocks, page_of
-from vinebook.reports import frame, in_the_row
+from vinebook.reports import frame
 from vinebook.reports.in_the_row import cut, lines_of
 from vinebook.reports.sheet import COUNTED
 
@@ -143,8 +143,7 @@ def test_sheets_and_cards_last_and_are_read_by_everybody(desk: Desk, language: s
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_the_pages_are_as_they_were_kept(desk: Desk, language: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(in_the_row, "made_from", lambda *_: "")
+def test_the_pages_are_as_they_were_kept(desk: Desk, language: str) -> None:
     key = drawn(desk, 6)
 
     def kept(page: Page) -> str:
@@ -295,6 +294,23 @@ def test_ten_checked_vines_are_set_against_the_order_while_the_crew_is_there(
         if verdict == "kept"
         else ["decided 18 ± 1.8 nodes a vine, kept 24.0, n 10; the pruning is not finished: tell the crew"]
     )
+
+
+def test_checked_vines_do_not_end_the_wait_for_the_wood(desk: Desk) -> None:
+    grown = "block,date,chosen,counted_by,row,vine,clusters\n" + "".join(
+        f"C1,2026-07-01,random,KL,{k},{k},30\n" for k in range(1, 11)
+    )
+    checked = CHECKED + "".join(f"C1,2027,2027-01-20,hand_picked,HM,{k},{k},18\n" for k in range(1, 11))
+    desk.load_texts(grown=grown, checked=checked)
+
+    def wood() -> tuple[str, str]:
+        [found] = [one for one in figures(desk.book, ["C1"], seasons=[2026]) if one.figure == "prunings_per_vine"]
+        return found.status, found.note
+
+    assert wood() == ("pending", "the weights of the pruning that sets 2027 are not in the book yet")
+    visit = "block,season,started_on,pruned,wood_weighed\nC1,2027,2027-01-10,spur,no\n"
+    desk.load_texts(visit=visit)
+    assert wood() == ("unknown", "no wood was weighed at the pruning that sets 2027")
 
 
 def test_words_are_cut_to_a_line_and_lines_are_counted() -> None:
