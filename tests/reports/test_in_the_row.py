@@ -22,6 +22,7 @@ from vinebook.audit.trail import trail_of
 from vinebook.errors import AdviceError, ReportError, WordsError
 from vinebook.printing import Wanted, make_bound, make_report, ordered_blocks, page_of
 from vinebook.reports import frame
+from vinebook.reports.bound import bind_pages
 from vinebook.reports.in_the_row import cut, lines_of
 from vinebook.reports.sheet import COUNTED
 
@@ -271,6 +272,10 @@ def test_cards_are_bound_in_their_language(desk: Desk) -> None:
     wanted = [Wanted("card", (code,), season=2027, language="es") for code in ("C1", "C2")]
     made = make_bound(desk.book, wanted, "Pruning cards")
     assert pages_in(made.pdf) == 3
+    with desk.book.reading() as connection:
+        bound = bind_pages([page_of(connection, one) for one in wanted], ["C1", "C2"], "Pruning cards", "a4")
+    assert 'content: "página " counter(page) " de " string(last)' in bound.html
+    assert bound.html.count('lang="es"') == 2
     assert failures(made.pdf) == []
 
 
