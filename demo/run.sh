@@ -42,6 +42,10 @@ say "printing what a winery is handed, what an auditor is handed, and what a man
 "$bin/vinebook" report trail V1 V2 --bound -o "$out/trails.pdf"
 "$bin/vinebook" report overview --season 2025 -o "$out/overview.pdf"
 
+say "printing what goes into the row: a sheet of drawn vines, and the pruning crew's cards in Spanish"
+"$bin/vinebook" report sheet V2/2027/1 -o "$out/sheet.pdf"
+"$bin/vinebook" report card --all --season 2027 --language es --bound -o "$out/cards.pdf"
+
 "$bin/vinebook" verify
 say "the book is $VINEBOOK_BOOK, its tallies are in $out/tallies, and these are the PDFs:"
 ls "$out"/*.pdf

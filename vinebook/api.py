@@ -422,7 +422,7 @@ def nodes_to_keep(book: Book, block: str, season: int, wishes: Wishes | None = N
     from vinebook.seasons.history import block_history, block_number, judging_context
     from vinebook.seasons.pruning_facts import pruning_facts
 
-    asked = _by_full_names(wishes or NoWishes())
+    asked = full_names(wishes or NoWishes())
     with book.reading() as connection:
         number = block_number(connection, block)
         told = block_history(connection, block)
@@ -525,8 +525,13 @@ def fruitfulness(book: Book, block: str, *, seasons: Sequence[int] = (), nodes: 
     return answer(judged, facts.tallies, facts.peers, seasons=seasons, nodes=nodes)
 
 
-def _by_full_names(wishes: Wishes) -> Wishes:
-    """Give wishes with the full names of the formula and the rule that a person may have shortened."""
+def full_names(wishes: Wishes) -> Wishes:
+    """Give wishes with the full names of the formula and the rule that a person may have shortened.
+
+    Raises
+    ------
+    WordsError : no such formula or rule.
+    """
     from vinebook.advice.pruning_formulas import FORMULAS, TYPES
     from vinebook.formulas.buds import INJURY_RULES
 
@@ -568,18 +573,24 @@ def report(
     season: int | None = None,
     shows: tuple[Shows, ...] = (),
     share_percent: float | None = None,
+    draw: str = "",
+    count: str = "",
+    language: str = "en",
+    wishes: Wishes | None = None,
 ) -> ReportMade:
     """Print a report and give its bytes; the same book gives the same bytes.
 
     Parameters
     ----------
     book : an open book.
-    what : "history" of one block, or "statement" for a consignee.
+    what : "history", "trail" or "card" of one block, "statement" for a consignee, "overview" of a season, "sheet" of
+        a draw or block.
     *blocks : block codes; a statement without any tells of all that concern its consignee.
     units : units to print in; the vineyard's own where None.
     paper : size of the paper.
     to, season, shows, share_percent : of a statement: consignee, harvest year (the latest where None), "yield" or
         "balance" beside the loads, share of the crop that is promised.
+    draw, count, language, wishes : of a sheet or card; see `vinebook.printing.Wanted`.
 
     Raises
     ------
@@ -587,7 +598,12 @@ def report(
     """
     from vinebook.printing import Wanted, make_report
 
-    return make_report(book, Wanted(what, blocks, units, paper, to, season, shows, share_percent))
+    if wishes is not None:
+        wishes = full_names(wishes)
+    return make_report(
+        book,
+        Wanted(what, blocks, units, paper, to, season, shows, share_percent, draw, count, language, wishes),
+    )
 
 
 def reports(

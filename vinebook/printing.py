@@ -20,14 +20,15 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection
 
+    from vinebook.advice.nodes_model import Wishes
     from vinebook.reports.paper import Paper
     from vinebook.reports.render import Page
     from vinebook.seasons.model import BlockHistory, Figure
     from vinebook.seasons.statement import Shows
 
 Units = Literal["metric", "us"]
-What = Literal["history", "statement", "trail", "overview"]
-WHATS: tuple[What, ...] = ("history", "statement", "trail", "overview")
+What = Literal["history", "statement", "trail", "overview", "sheet", "card"]
+WHATS: tuple[What, ...] = ("history", "statement", "trail", "overview", "sheet", "card")
 REPORTS_OF_A_WORKER = 25
 """A worker's memory grows by about half a MiB a report: after so many it gives way to a new one."""
 
@@ -42,8 +43,12 @@ class Wanted:
     blocks : keys of the blocks that it tells of; a statement without any tells of all that concern its consignee.
     units : units to print in; the vineyard's own where None.
     paper : size of the paper.
-    season : of a statement or an overview; the latest where None.
+    season : of a statement or an overview, the latest where None; of a sheet without a draw and of a card.
     to, shows, share_percent : of a statement; see `vinebook.seasons.statement`.
+    draw : key of the draw whose vines stand on a sheet; without one the sheet is of a block and to be filled in.
+    count : kind of record that a sheet is for; "" takes that of the draw's figure.
+    language : of a sheet or card: "en", "es", with a country "es_MX", or a person's own catalogue "fr.po".
+    wishes : of a card: how its nodes are laid, and by which formula its table is.
     """
 
     what: What
@@ -54,11 +59,15 @@ class Wanted:
     season: int | None = None
     shows: tuple[Shows, ...] = ()
     share_percent: float | None = None
+    draw: str = ""
+    count: str = ""
+    language: str = "en"
+    wishes: Wishes | None = None
 
     @property
     def name(self) -> str:
-        """What the report is of, in words: its blocks, else whom it is for, else its season."""
-        return ", ".join(self.blocks) or self.to or str(self.season or "")
+        """What the report is of, in words: its draw or blocks, else whom it is for, else its season."""
+        return self.draw or ", ".join(self.blocks) or self.to or str(self.season or "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +139,10 @@ def page_of(connection: Connection, wanted: Wanted) -> Page:
             return _trail_page(connection, wanted)
         case "overview":
             return _overview_page(connection, wanted)
+        case "sheet":
+            return _sheet_page(connection, wanted)
+        case "card":
+            return _card_page(connection, wanted)
     raise WordsError(f"{wanted.what!r} is not a report", f"one of: {', '.join(WHATS)}")
 
 
@@ -214,6 +227,84 @@ def _overview_page(connection: Connection, wanted: Wanted) -> Page:
     return _with_enclosures(page, figures, [])
 
 
+def _sheet_page(connection: Connection, wanted: Wanted) -> Page:
+    from vinebook.exchange.forms import form_csv
+    from vinebook.kinds import KINDS
+    from vinebook.records.drawn import kept_draw, rows_to_fill
+    from vinebook.records.nearest import one_of
+    from vinebook.reports.languages import speech_of
+    from vinebook.reports.sheet import COUNTED, SheetTold, sheet_page, with_form
+    from vinebook.seasons.history import block_history
+    from vinebook.seasons.in_the_row import vines_of
+    from vinebook.seasons.row_model import planting_in, training_in
+    from vinebook.seasons.spread import DRAWN_FOR
+
+    drawn = kept_draw(connection, wanted.draw) if wanted.draw else None
+    code = _one_block(wanted) if drawn is None else drawn.block
+    season = wanted.season if drawn is None else drawn.season
+    count = wanted.count or (DRAWN_FOR[drawn.figure].kind if drawn is not None else "")
+    if not count:
+        raise WordsError("what is counted on the sheet?", f"--count with one of: {', '.join(COUNTED)}")
+    if count not in COUNTED:
+        whose = f"; draw {wanted.draw} is for {drawn.figure}" if drawn is not None and not wanted.count else ""
+        raise WordsError(f"there is no counting sheet of {count!r}{whose}", f"--count with {one_of(count, COUNTED)}")
+    if season is None:
+        raise WordsError("no season was named", "--season YEAR: the year of the harvest")
+    told = block_history(connection, code)
+    units = wanted.units or _own_units(told.vineyard.units)
+    kind = KINDS[count]
+    vines, numbered_from = ((), "") if drawn is None else vines_of(connection, drawn)
+    planting = planting_in(told, season)
+    sheet = SheetTold(
+        told,
+        season,
+        count,
+        tuple((f.name, f.us if units == "us" else f.metric) for f in kind.fields if f.name not in ("row", "vine")),
+        vines,
+        numbered_from,
+        "" if drawn is None else drawn.key,
+        "" if drawn is None else drawn.chosen,
+        training_in(told, season),
+        "" if planting is None else planting.cultivar,
+        kind.part == "dormant",
+    )
+    page = sheet_page(sheet, speech_of(wanted.language, units), paper=wanted.paper)
+    return with_form(page, count, form_csv(kind, units, () if drawn is None else rows_to_fill(drawn, kind)))
+
+
+def _card_page(connection: Connection, wanted: Wanted) -> Page:
+    from vinebook.advice.nodes_model import Wishes as NoWishes
+    from vinebook.advice.nodes_to_keep import nodes_to_keep
+    from vinebook.exchange.enclosed import rows_of_block
+    from vinebook.reports.card import CardTold, card_page
+    from vinebook.reports.languages import speech_of
+    from vinebook.seasons.history import block_number, judging_context
+    from vinebook.seasons.in_the_row import order_of
+    from vinebook.seasons.pruning_facts import pruning_facts
+
+    code = _one_block(wanted)
+    season = wanted.season
+    if season is None:
+        raise WordsError("no season was named", "--season YEAR: the season that the nodes are for")
+    told = history_of(connection, code)
+    order = order_of(connection, told, season)
+    number = block_number(connection, code)
+    wishes = dataclasses.replace(wanted.wishes or NoWishes(), keep=order.nodes)
+    facts = pruning_facts(connection, number, code, season)
+    nodes = nodes_to_keep(told, facts, judging_context(connection, [number]).of(code), wishes)
+    if nodes.plan is None:
+        raise ReportError(f"the {order.nodes} nodes of {code} cannot be drawn on a vine", nodes.plan_missing)
+    units = wanted.units or _own_units(told.vineyard.units)
+    page = card_page(
+        CardTold(told, season, order, nodes, nodes.plan),
+        speech_of(wanted.language, units),
+        units=units,
+        paper=wanted.paper,
+    )
+    kinds = ("decision", "pruning_visit", "training", "planting")
+    return _with_enclosures(page, [], list(rows_of_block(connection, code, kinds=kinds)))
+
+
 def concerned_blocks(book: Book, to: str, season: int | None) -> tuple[str, ...]:
     """Give the keys of blocks that a statement tells of.
 
@@ -237,6 +328,22 @@ def concerned_blocks(book: Book, to: str, season: int | None) -> tuple[str, ...]
         return statement.blocks_of(
             connection, consignee, name, season or statement.latest_season_of(connection, consignee, name)
         )
+
+
+def ordered_blocks(book: Book, season: int) -> tuple[str, ...]:
+    """Give the codes of the blocks whose nodes are decided for a season.
+
+    Raises
+    ------
+    ReportError : there is none.
+    """
+    from vinebook.seasons.in_the_row import blocks_with_orders
+
+    with book.reading() as connection:
+        codes = blocks_with_orders(connection, season)
+    if not codes:
+        raise ReportError(f"no nodes are decided for {season}", "`vinebook decide` records a decision")
+    return codes
 
 
 def _own_units(units: str) -> Units:

@@ -29,3 +29,8 @@ def templates_folder() -> Path:
 def guide_folder() -> Path:
     """Give the folder of the guide's pages."""
     return _PACKAGE / "guide"
+
+
+def languages_folder() -> Path:
+    """Give the folder of the catalogues of messages, one a language."""
+    return _PACKAGE / "languages"

@@ -19,6 +19,7 @@ TEXTS = {
     ".sh",
     ".csv",
     ".j2",
+    ".po",
     ".html",
     ".css",
     ".svg",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from statistics import median
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +13,7 @@ from vinebook.kinds import KINDS
 from vinebook.quantities import SOUTH
 from vinebook.records.tables import TABLES
 from vinebook.seasons.places import live
+from vinebook.seasons.row_model import PASSES_PERCENT, usual_tolerance
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -21,7 +23,6 @@ if TYPE_CHECKING:
     from vinebook.seasons.model import Figure
 
 COMPONENT_PERCENT = 25
-ORDER_PERCENT = 10
 SCALED_MADS = 3
 MAD_SCALE = 1.4826
 """Median absolute deviation × this estimates the standard deviation of a normal distribution."""
@@ -109,21 +110,55 @@ def _dated(scope: Scope, kind: str) -> Iterator[Any]:
 
 
 def nodes_against_order(scope: Scope) -> Iterator[Hit]:
-    """Find visits where the nodes kept are clearly not those ordered."""
-    for block, visits in scope.visits.items():
+    """Find prunings where the nodes kept are clearly not those ordered, else not those decided."""
+    for block, orders in _orders(scope).items():
         kept = {figure.season: figure for figure in scope.figures.get((block, "nodes_per_vine"), ())}
-        for season, record, _, ordered, tolerance in visits:
+        for season, (kind, record, ordered, tolerance, is_open) in sorted(orders.items()):
             figure = kept.get(season)
-            if figure is None or ordered is None or figure.value is None:
+            if figure is None or figure.value is None:
                 continue
-            passes = tolerance if tolerance is not None else ordered * ORDER_PERCENT / 100
+            passes = tolerance if tolerance is not None else usual_tolerance(ordered)
             low, high = ordered - passes, ordered + passes
             ends = (
                 (figure.value, figure.value) if figure.low is None or figure.high is None else (figure.low, figure.high)
             )
             if ends[1] < low or ends[0] > high:
-                words = f"ordered {ordered:g} ± {passes:g} nodes a vine, kept {_interval(figure)}"
-                yield Hit("pruning_visit", record, words, (block,), (season,))
+                verb = "ordered" if kind == "pruning_visit" else "decided"
+                words = f"{verb} {ordered:g} ± {passes:g} nodes a vine, kept {_interval(figure)}"
+                words += f", n {figure.n}; the pruning is not finished: tell the crew" if is_open else ""
+                yield Hit(kind, record, words, (block,), (season,))
+
+
+def _orders(scope: Scope) -> dict[int, dict[int, tuple[str, int, float, float | None, bool]]]:
+    """Give by block and season the row that says how many nodes, the number, what passes, and whether work goes on.
+
+    A visit's order stands before a decision; a season whose harvest was closed is over, whatever the visit says.
+    """
+    found: dict[int, dict[int, tuple[str, int, float, float | None, bool]]] = defaultdict(dict)
+    c = TABLES["decision"].c
+    statement = (
+        select(c.block, c.season, c.record, c.value)
+        .where(live(TABLES["decision"]), c.decides == "nodes_to_keep", c.value.is_not(None))
+        .order_by(c.block, c.season, c.number)
+    )
+    for block, season, record, value in scope.rows(scope.only(statement, c.block)):
+        found[block][season] = ("decision", record, value, None, (block, season) not in scope.closes)
+    v = TABLES["pruning_visit"].c
+    unfinished = {
+        (block, season)
+        for block, season in scope.rows(
+            scope.only(select(v.block, v.season).where(live(TABLES["pruning_visit"]), v.finished_on.is_(None)), v.block)
+        )
+    } - set(scope.closes)
+    for block, visits in scope.visits.items():
+        for season, record, _, ordered, tolerance in visits:
+            is_open = (block, season) in unfinished
+            if ordered is not None:
+                found[block][season] = ("pruning_visit", record, ordered, tolerance, is_open)
+            elif season in found[block]:
+                kind, decision, value, _none, _open = found[block][season]
+                found[block][season] = (kind, decision, value, tolerance, is_open)
+    return found
 
 
 def _interval(figure: Figure) -> str:
@@ -275,9 +310,10 @@ SEASON_RULES = (
     Rule(
         "nodes_against_order",
         "doubt",
-        "Prunings where the nodes kept on sampled vines are clearly not those ordered.",
+        "Prunings where the nodes kept on sampled vines are clearly not those ordered, else not those decided.",
         "The crew prunes otherwise than was decided, or nodes are counted otherwise than they were ordered.",
-        f"the interval of nodes per vine lies outside the order ± tolerance, ± {ORDER_PERCENT} % where none is given",
+        "the interval of nodes per vine, their mean where it has none, lies outside the order ± tolerance, "
+        f"± {PASSES_PERCENT} % where none is given",
         COMMON_PRACTICE,
         nodes_against_order,
     ),

@@ -9,6 +9,7 @@ from sqlalchemy import select
 
 from vinebook.records.tables import TABLES
 from vinebook.seasons.catalogue import FIGURES
+from vinebook.seasons.row_model import usual_tolerance
 from vinebook.seasons.trail_model import DoneTold, OutcomeTold
 
 if TYPE_CHECKING:
@@ -134,7 +135,11 @@ def kept_verdict(kept: Figure, level: float | None, tolerance: float | None) -> 
         words = f"{abs(off):.1f} {'more' if off > 0 else 'fewer'} than {level:g}, {tolerance:g} pass"
         return ("kept" if inside else "not kept"), words
     if kept.low is None or kept.high is None:
-        return "unknown", "the visit names no tolerance, and the count has no interval"
+        passes = usual_tolerance(level)
+        words = (
+            f"{abs(off):.1f} {'more' if off > 0 else 'fewer'} than {level:g}; no tolerance is recorded, {passes:g} pass"
+        )
+        return ("kept" if abs(off) <= passes else "not kept"), words
     inside = kept.low <= level <= kept.high
     words = (
         f"{level:g} lies {'within' if inside else 'outside'} the interval of the count; the visit names no tolerance"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
@@ -212,3 +212,122 @@ def overview_command(
 
     wanted = Wanted("overview", tuple(dict.fromkeys(blocks)), units_of(settings), paper, season=season)
     print_one(settings, settings.open(), wanted, Path(output))
+
+
+_LANGUAGE = click.option(
+    "--language",
+    default="en",
+    show_default=True,
+    metavar="LANGUAGE",
+    help="Of the crew: en, es, with a country es_MX, or your own catalogue fr.po.",
+)
+
+
+@report_command.command("sheet", short_help="For who counts: drawn vines for pencil.")
+@click.argument("of", metavar="DRAW|BLOCK")
+@click.option(
+    "--season",
+    type=int,
+    metavar="YEAR",
+    shell_complete=complete_season,
+    help="Harvest year, where a BLOCK is named.",
+)
+@click.option(
+    "--count", metavar="KIND", default="", help="What is counted, such as shoot_tally; else what was drawn for."
+)
+@_LANGUAGE
+@_with(_PRINTED)
+@with_settings
+def sheet_command(
+    settings: Settings, of: str, season: int | None, count: str, language: str, output: str, paper: Paper
+) -> None:
+    """Print the vines of a DRAW for clipboard and pencil, thirty to a page, in walking order.
+
+    Its columns are those of the form, in the same order; its number is the key of the draw, and the form with that
+    draw (`vinebook form KIND --draw KEY`) is where it is typed in. With a BLOCK in place of a draw the sheet is empty:
+    rows and vines are written in.
+
+    \b
+    Examples:
+      vinebook report sheet A1/2027/1 -o sheet.pdf
+      vinebook report sheet A1/2027/1 --count shoot_tally --language es -o sheet.pdf
+      vinebook report sheet A1 --season 2027 --count cluster_tally -o empty.pdf
+    """
+    from vinebook.cli.printing import print_one, units_of
+    from vinebook.errors import WordsError
+    from vinebook.printing import Wanted
+    from vinebook.records.drawn import is_draw_key
+
+    is_draw = is_draw_key(of)
+    if is_draw and season is not None:
+        raise WordsError("a draw has a season of its own", "leave out --season, or name a block")
+    wanted = Wanted(
+        "sheet",
+        () if is_draw else (of,),
+        units_of(settings),
+        paper,
+        season=season,
+        draw=of if is_draw else "",
+        count=count,
+        language=language,
+    )
+    print_one(settings, settings.open(), wanted, Path(output))
+
+
+@report_command.command("card", short_help="For the pruning crew: the decision as instruction.")
+@click.argument("blocks", metavar="[BLOCK]...", nargs=-1, shell_complete=complete_block)
+@click.option(
+    "--season",
+    type=int,
+    required=True,
+    metavar="YEAR",
+    shell_complete=complete_season,
+    help="Season that the nodes are for: the year of its harvest.",
+)
+@click.option("--lay", type=click.Choice(["spurs", "canes"]), help="Lay the nodes out as spurs or as canes.")
+@click.option("--nodes-per-spur", type=click.IntRange(1, 10), metavar="N", help="Nodes on a spur.")
+@click.option("--canes", type=click.IntRange(1, 12), metavar="N", help="Canes of a vine.")
+@click.option("--renewal-spurs", type=click.IntRange(0, 12), metavar="N", help="Renewal spurs of a vine.")
+@click.option("--formula", metavar="NAME", help="Formula of the table by weight; see `vinebook guide nodes`.")
+@_LANGUAGE
+@_with(_PRINTED)
+@_with(_SEVERAL)
+@with_settings
+def card_command(
+    settings: Settings,
+    blocks: tuple[str, ...],
+    season: int,
+    lay: Literal["spurs", "canes"] | None,
+    nodes_per_spur: int | None,
+    canes: int | None,
+    renewal_spurs: int | None,
+    formula: str | None,
+    language: str,
+    **given: Any,  # noqa: ANN401 - options by name
+) -> None:
+    """Print the pruning crew's card of each BLOCK: the decision on nodes, drawn and in words, on one page.
+
+    The drawing is of this block, to scale: its training, arms, curtains and cordon, and the nodes laid out on them.
+    What was checked is typed in as pruned vines; `check` and `trail` set it against the order. --all prints the blocks
+    that have a decision for the season.
+
+    \b
+    Examples:
+      vinebook report card A1 --season 2027 -o card.pdf
+      vinebook report card A1 A2 --season 2027 --language es --bound -o cards.pdf
+      vinebook report card --all --season 2027 -o cards/
+    """
+    from vinebook.advice.nodes_model import Wishes
+    from vinebook.api import full_names
+    from vinebook.cli.printing import print_blocks, units_of
+    from vinebook.errors import WordsError
+    from vinebook.printing import Wanted, ordered_blocks
+
+    printing = _printing(given)
+    if not blocks and not printing.every:
+        raise WordsError("no block was named", "name one or several, or give --all")
+    wishes = full_names(
+        Wishes(formula=formula, lay=lay, nodes_per_spur=nodes_per_spur, canes=canes, renewal_spurs=renewal_spurs)
+    )
+    wanted = Wanted("card", blocks, units_of(settings), printing.paper, season=season, language=language, wishes=wishes)
+    print_blocks(settings, printing, wanted, functools.partial(ordered_blocks, season=season), "Pruning cards")

@@ -93,6 +93,16 @@ def kept_draw(connection: Connection, words: str) -> KeptDraw:
     )
 
 
+def is_draw_key(words: str) -> bool:
+    """Whether words are meant as the key or number of a draw, rather than as the code of a block.
+
+    Parameters
+    ----------
+    words : as a person typed them.
+    """
+    return "/" in words or words.startswith("#")
+
+
 def kept_draws(connection: Connection, block: str | None, season: int | None) -> list[KeptDraw]:
     """Give the live draws of a block and season, or of all, in the order in which they were kept.
 

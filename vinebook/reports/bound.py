@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 _BODY = re.compile(r"<body>\n(.*)</body>", re.DOTALL)
 _STYLE = re.compile(r"<style>\n(.*?)</style>", re.DOTALL)
+_PAGE_OF = re.compile(r'content: "([^"]*)" counter\(page\) "([^"]*)" counter\(pages\)')
+_LANGUAGE = re.compile(r'<html lang="([^"]*)"')
 _TITLE = re.compile(r"<h1[^>]*>(.*?)</h1>", re.DOTALL)
 _KIND = re.compile(r'<p class="subtitle">(.*?)</p>', re.DOTALL)
 
@@ -37,6 +39,7 @@ class _Part:
     title: str
     subtitle: str
     body: str
+    language: str
 
 
 def bind_pages(pages: Sequence[Page], names: Sequence[str], title: str, paper: Paper, program: str = PROGRAM) -> Page:
@@ -57,7 +60,7 @@ def bind_pages(pages: Sequence[Page], names: Sequence[str], title: str, paper: P
     for at, page in enumerate(pages, start=1):
         prefix = f"{at}-"
         body = _inner(_BODY, page.html).replace(f'src="{SCHEME}', f'src="{SCHEME}{prefix}')
-        parts.append(_Part(f"part-{at}", _inner(_TITLE, body), _inner(_KIND, body), body))
+        parts.append(_Part(f"part-{at}", _inner(_TITLE, body), _inner(_KIND, body), body, _inner(_LANGUAGE, page.html)))
         images |= {f"{prefix}{image}": svg for image, svg in page.images.items()}
     made_at = max(page.made_at for page in pages)
     named, lacking = make_printable(_Named(title))
@@ -72,7 +75,10 @@ def bind_pages(pages: Sequence[Page], names: Sequence[str], title: str, paper: P
         record=record_at(made_at),
         program=program,
     )
-    html = fill_template("bound.html", {"frame": frame, "style": _inner(_STYLE, pages[0].html), "parts": parts})
+    style = _inner(_STYLE, pages[0].html)
+    # The footers of the reports themselves say how their language writes "page 1 of 2"; the last rule is in force.
+    page_of = _PAGE_OF.findall(style)[-1]
+    html = fill_template("bound.html", {"frame": frame, "style": style, "page_of": page_of, "parts": parts})
     enclosures = tuple(
         replace(enclosure, name=f"{_plain(name)}-{enclosure.name}", description=f"{name}: {enclosure.description}")
         for page, name in zip(pages, names, strict=True)

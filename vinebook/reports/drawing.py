@@ -242,23 +242,23 @@ def draw_bearer(
         joints = [(x, y + way * (length - NODE_PT * min(k, 3.5))) for k in range(nodes - 1, -1, -1)]
     shoots = bearer.shoots
     if shoots is None:
-        return parts + [_node(jx, jy) for jx, jy in joints]
+        return parts + [draw_node(jx, jy) for jx, jy in joints]
     bare = min(shoots.blind, max(nodes - shoots.count, 0)) if shoots.blind else max(nodes - shoots.count, 0)
     for k, (jx, jy) in enumerate(joints):
         lean = (1 if k % 2 else -1) * side
         if k < bare:
-            parts.append(_blind(jx + lean * 4 * slant, jy))
+            parts.append(draw_blind(jx + lean * 4 * slant, jy))
             continue
-        parts.append(_shoot(jx, jy, lean * 11 * slant, way, SHOOT_PT))
+        parts.append(draw_shoot(jx, jy, lean * 11 * slant, way, SHOOT_PT))
         if k - bare < shoots.double:
-            parts.append(_shoot(jx, jy, lean * 24 * slant, way, DOUBLE_PT, has_ring=True))
+            parts.append(draw_shoot(jx, jy, lean * 24 * slant, way, DOUBLE_PT, has_ring=True))
     for k in range(shoots.noncount):
         lean = (1 if k % 2 else -1) * -side
-        parts.append(_shoot(x, y, lean * (34 + 10 * (k // 2)) * slant, way, NONCOUNT_PT, is_dashed=True))
+        parts.append(draw_shoot(x, y, lean * (34 + 10 * (k // 2)) * slant, way, NONCOUNT_PT, is_dashed=True))
     return parts
 
 
-def _shoot(
+def draw_shoot(
     x: float, y: float, degrees: float, way: int, length: float, *, has_ring: bool = False, is_dashed: bool = False
 ) -> str:
     """Draw a shoot that leaves its node aslant and straightens."""
@@ -272,11 +272,13 @@ def _shoot(
     return drawn
 
 
-def _node(x: float, y: float) -> str:
+def draw_node(x: float, y: float) -> str:
+    """Draw a count node."""
     return f'<circle cx="{number(x)}" cy="{number(y)}" r="1.5" fill="#fff" stroke="{INK}" stroke-width="{LIGHT_PT}"/>'
 
 
-def _blind(x: float, y: float) -> str:
+def draw_blind(x: float, y: float) -> str:
+    """Draw the mark of a count node that gave no shoot."""
     return svg.path(f"M{number(x - 1.5)} {number(y - 1.5)}l3 3m0 -3l-3 3", INK, LIGHT_PT)
 
 
@@ -309,7 +311,7 @@ def _chain(arm: Arm, place: _Place, shaded: tuple[float, float] | None, units: U
     return parts
 
 
-def scale_bar(x: float, y: float, pt_of_m: float, scale: int, units: Units) -> list[str]:
+def scale_bar(x: float, y: float, pt_of_m: float, scale: int, units: Units, words: str = "") -> list[str]:
     """Draw a scale bar of alternating fields, with the scale in words.
 
     Parameters
@@ -318,6 +320,7 @@ def scale_bar(x: float, y: float, pt_of_m: float, scale: int, units: Units) -> l
     pt_of_m : points of a metre.
     scale : n of 1 : n.
     units : centimetres or inches.
+    words : the scale in words, in the language of the page; English where empty.
     """
     one_m, name = (0.01, "cm") if units == "metric" else (INCH_M, "in")
     fields = 5
@@ -331,7 +334,7 @@ def scale_bar(x: float, y: float, pt_of_m: float, scale: int, units: Units) -> l
     parts.append(svg.path(f"M{number(x)} {number(y)}H{number(right)}v2.6H{number(x)}z", INK, 0.4))
     parts.append(svg.text(x, y + 10.5, "0", GREY, "middle"))
     parts.append(svg.text(right, y + 10.5, f"{fields * step} {name}", GREY, "middle"))
-    parts.append(svg.text(right + 20, y + 4, f"scale 1 : {scale}", GREY, "start"))
+    parts.append(svg.text(right + 20, y + 4, words or f"scale 1 : {scale}", GREY, "start"))
     return parts
 
 
@@ -357,9 +360,9 @@ def _key(right: float, y: float) -> list[str]:
         parts.append(svg.text(x, y + 2.5, words, GREY, "start"))
         x -= 5
         if kind == "x":
-            parts.append(_blind(x - 2, y))
+            parts.append(draw_blind(x - 2, y))
         else:
             is_ring = kind == "ring"
-            parts.append(_shoot(x - 12, y, 90, -1, 11, has_ring=is_ring, is_dashed=kind == "dash"))
+            parts.append(draw_shoot(x - 12, y, 90, -1, 11, has_ring=is_ring, is_dashed=kind == "dash"))
         x -= 24 if kind != "x" else 16
     return parts

@@ -85,6 +85,8 @@ def wood_status(gathered: Gathered, wood: Wood) -> tuple[NDArray[np.int8], Ints]
         (has_wood, KNOWN, Note(0)),
         (np.asarray(next_of(wood.incomplete)) > 0, UNKNOWN, Note.WOOD_INCOMPLETE),
         (visited & says_weighed & ~later_closed, PENDING, Note.WEIGHTS_AWAITED),
+        # Nodes that were checked while the crew was in the block say nothing yet of whether wood is weighed.
+        (counted & ~visited & ~later_closed, PENDING, Note.WEIGHTS_AWAITED),
         (visited | counted, UNKNOWN, Note.WOOD_NOT_WEIGHED),
         (ends, UNKNOWN, Note.BLOCK_ENDED),
         (replanted | (gathered.is_last_of_planting & no_successor), UNKNOWN, Note.PLANTING_ENDED),
