@@ -115,7 +115,8 @@ class Damager:
         """Give a damaged workbook: its bytes, or the bytes or words of one of its parts."""
         chance = self._chance
         data = chance.choice(self._workbooks)
-        if chance.random() < 0.25:
+        # What is locked with a password is no archive.
+        if chance.random() < 0.25 or not zipfile.is_zipfile(io.BytesIO(data)):
             return self._damaged(data)
         start = chance.choice(PARTS)
         page = io.BytesIO()
