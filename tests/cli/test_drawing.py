@@ -5,10 +5,12 @@ from __future__ import annotations
 import csv
 import io
 import json
+from datetime import date
 from typing import TYPE_CHECKING
 
 import pytest
 from click.testing import CliRunner, Result
+from openpyxl import load_workbook
 
 from tests.desk import Desk
 from vinebook.cli import vinebook
@@ -180,3 +182,21 @@ def test_a_kind_that_is_not_counted_on_drawn_vines_has_no_form_of_a_draw(line: L
     assert "cluster_tally" in told
     lots = line.run("form", "cluster_lot", "--draw", "A1/2023/1", "--quiet").stdout
     assert len(lots.splitlines()) == 13
+
+
+def test_the_vines_of_a_draw_stand_in_a_workbook_and_come_in_from_it(line: Line) -> None:
+    line.run(*DRAW, "--vines", "40", "--seed", str(2**53 - 1))
+    path = line.desk.folder / "counts.xlsx"
+    done = line.run("form", "cluster_tally", "--draw", "A1/2023/1", "-o", str(path))
+    assert done.stderr == f"wrote {path}: 1 sheet of forms, 40 rows of drawn vines, 1 block to choose from\n"
+    book = load_workbook(path)
+    sheet = book["cluster_tally"]
+    assert sheet.print_area == "'cluster_tally'!$A$1:$N$47"
+    column = {cell.value.strip(" *"): cell.column for cell in sheet[1]}
+    for row in range(2, 42):
+        for name, value in (("date", date(2022, 12, 5)), ("counted by", "KL"), ("clusters", 20)):
+            sheet.cell(row, column[name], value)
+    book.save(path)
+    told = line.run("load", str(path)).stderr
+    assert "draw A1/2023/1, cluster_tally: all 40 drawn vines were visited" in told
+    assert line.desk.listed("sample")[-1]["seed"] == 2**53 - 1

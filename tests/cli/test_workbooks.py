@@ -58,3 +58,16 @@ def test_a_replaced_workbook_is_told_with_its_tallies(desk: Desk) -> None:
     words = ("load", KEPT / "filled.xlsx", "--replaces", "from_1904.xlsx", "--reason", "wrong year")
     assert "struck 4 rows of from_1904.xlsx (tallies 3, 4, 5)" in run(desk.url, *words).stderr
     assert run(desk.url, "verify").exit_code == 0
+
+
+def test_a_key_that_came_twice_is_told_by_rows(desk: Desk) -> None:
+    run(desk.url, "load", KEPT / "filled.xlsx")
+    shown = run(desk.url, "load", KEPT / "from_1904.xlsx").stderr
+    assert "rows have keys (rows 2 to " in shown
+    assert " line" not in shown
+
+
+def test_a_link_to_a_workbook_is_followed(desk: Desk) -> None:
+    link = desk.folder / "linked.xlsx"
+    link.symlink_to(KEPT / "filled.xlsx")
+    assert "linked.xlsx:cluster_tally: cluster_tally, 6 rows" in run(desk.url, "load", link).stderr

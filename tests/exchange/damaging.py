@@ -197,8 +197,9 @@ class Damager:
 
     def _way_rename(self) -> None:
         path = self._any_file()
+        end = path.rpartition("/")[2][-3:].upper()
         new = self._chance.choice(
-            [f"{path}.bak", "data/x.csv", "kept/9.csv", "x", f"kept/X.{path[-3:].upper()}", ".hidden", "data/\udcff"]
+            [f"{path}.bak", "data/x.csv", "kept/9.csv", "x", f"kept/X.{end}", ".hidden", "data/\udcff"]
         )
         (self.package / path).rename(self.package / new)
         if self._chance.random() < 0.5 and (self.package / DESCRIPTOR).exists():

@@ -126,6 +126,10 @@ def test_what_is_no_workbook_of_ours_is_refused_by_name(desk: Desk, data: bytes,
     assert words in refused(desk, data)
 
 
+def test_a_workbook_locked_with_a_password_is_refused(desk: Desk) -> None:
+    assert "t.xlsx: is protected by a password" in refused(desk, (KEPT / "locked.xlsx").read_bytes())
+
+
 def test_a_part_larger_than_it_says_is_refused(desk: Desk) -> None:
     # The directory says that the sheet is short, while more is packed: a reader that goes on would take it all.
     data = bytearray(counts(*(count(vine, 5) for vine in range(1, 400))))
@@ -211,8 +215,58 @@ def test_the_quick_look_leaves_unusual_writing_to_the_careful_one(sheet: bytes) 
         look = QuickLook(frozenset())
         look.take(sheet[:cut])
         look.take(sheet[cut:])
+        look.close()
         assert look.needs_care
     assert careful_look([sheet], frozenset()).odd == {1: {0: "error #N/A"}}
+
+
+PLAIN_ROWS = (
+    b'<worksheet><sheetData><row r="1" spans="1:3" hidden="false"><c r="A1" t="s"><v>0</v></c><c r="C1" s="2"/></row>'
+    b'<row r="3"/><row r="4"><c r="B4" t="inlineStr"><is><t>a&lt;b</t></is></c><c r="Z4"><v>7</v></c></row>'
+    b"</sheetData></worksheet>"
+)
+
+
+def test_the_quick_look_passes_over_plain_rows_in_whatever_parts_they_come() -> None:
+    first = PLAIN_ROWS.index(b"</row>") + len(b"</row>")
+    for cut in range(first, len(PLAIN_ROWS)):
+        look = QuickLook(frozenset({"9"}))
+        look.take(PLAIN_ROWS[:cut])
+        look.take(PLAIN_ROWS[cut:])
+        look.close()
+        assert not look.needs_care
+
+
+@pytest.mark.parametrize(
+    ("plain", "other"),
+    [
+        (b'<c r="C1" s="2"/>', b'<c r="A1"><v>1</v></c>'),
+        (b'<c r="C1" s="2"/>', b'<c r="C3"><v>1</v></c>'),
+        (b'<c r="C1" s="2"/>', b'<c r="C1" s="9"><v>1</v></c>'),
+        (b'<c r="C1" s="2"/>', b'<c r="C1" s="09"><v>1</v></c>'),
+        (b'<c r="C1" s="2"/>', b'<c r="C1" t="&#101;"><v>1</v></c>'),
+        (b'<c r="C1" s="2"/>', b'<c r="C1"><f>A1</f><v>1</v></c>'),
+        (b'<c r="C1" s="2"/>', b'<c r="AA1"><v>1</v></c>'),
+        (b'r="3"', b'r="4"'),
+        (b'r="4"', b'r="400000"'),
+        (b'hidden="false"', b'hidden="1"'),
+        (b"</sheetData>", b'</sheetData><mergeCells><mergeCell ref="A1:B1"/></mergeCells>'),
+        (b"<sheetData>", b'<cols><col min="1" max="1" hidden="&#49;"/></cols><sheetData>'),
+        (b"a&lt;b", b"a<!-- b -->"),
+    ],
+)
+def test_one_odd_cell_among_plain_rows_asks_for_the_careful_look(plain: bytes, other: bytes) -> None:
+    look = QuickLook(frozenset({"9"}))
+    look.take(PLAIN_ROWS.replace(plain, other, 1))
+    look.close()
+    assert look.needs_care
+
+
+def test_a_cell_that_stands_twice_in_its_row_is_refused(desk: Desk) -> None:
+    def twice(part: bytes) -> bytes:
+        return part.replace(b'<c r="D2"', b'<c r="C2"', 1)
+
+    assert "cell C2 stands twice or out of order" in refused(desk, patched(counts(count(1, 5)), FIRST_SHEET, twice))
 
 
 def test_columns_have_letters() -> None:

@@ -367,8 +367,8 @@ def test_the_same_keys_in_another_workbook_are_told_by_rows(desk: Desk) -> None:
     desk.load(desk.write("t.xlsx", counts()))
     found = desk.faults(desk.write("u.xlsx", counts(count(3, 4), count(1, 31), count(3, 5))))
     assert [words.split(", loaded")[0] for words in found] == [
-        "u.xlsx:Counts!3: 1 row has a key (line 3) that came in with t.xlsx:Counts",
-        "u.xlsx:Counts!4: has the same key as line 2 (sample, row, vine); expected each key once",
+        "u.xlsx:Counts!3: 1 row has a key (row 3) that came in with t.xlsx:Counts",
+        "u.xlsx:Counts!4: has the same key as row 2 (sample, row, vine); expected each key once",
     ]
 
 

@@ -23,6 +23,7 @@ from vinebook.errors import FindingsError, VinebookError
 from vinebook.records.schema import make_book
 
 FILES = 20_000
+TOLD_EVERY = 1_000
 KEPT = Path(__file__).parents[1] / "intake" / "workbooks"
 PARTS = ("xl/worksheets/sheet", "xl/worksheets/sheet", "xl/sharedStrings", "xl/workbook.xml", "xl/styles", "_rels/")
 CSV_CELLS = (
@@ -114,7 +115,8 @@ class Damager:
         """Give a damaged workbook: its bytes, or the bytes or words of one of its parts."""
         chance = self._chance
         data = chance.choice(self._workbooks)
-        if chance.random() < 0.25:
+        # What is locked with a password is no archive.
+        if chance.random() < 0.25 or not zipfile.is_zipfile(io.BytesIO(data)):
             return self._damaged(data)
         start = chance.choice(PARTS)
         page = io.BytesIO()
@@ -190,8 +192,12 @@ class Damager:
 def damage(folder: Path, files: int, seed: int) -> Damager:
     """Damage and load so many files, one of three of them text."""
     damager = Damager(folder, seed)
+    begun = time.monotonic()
     for at in range(files):
         damager.once("xlsx" if at % 3 else "csv")
+        if at % TOLD_EVERY == TOLD_EVERY - 1:
+            told = f"{at + 1:,} files in {time.monotonic() - begun:,.0f} s, {len(damager.wrong)} of them ended badly"
+            print(told, flush=True)
     return damager
 
 

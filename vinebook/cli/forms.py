@@ -61,9 +61,7 @@ def form_command(settings: Settings, kinds: tuple[str, ...], output: str | None,
     units = settings.units or _units_of_book(settings)
     rows = {} if draw is None else _rows_of_draw(settings, draw, wanted, named=bool(kinds))
     if output is not None and output.lower().endswith(".xlsx"):
-        if rows:
-            raise WordsError("the vines of a draw are filled into CSV forms", "name a .csv file with -o")
-        _write_workbook(settings, wanted, units, Path(output))
+        _write_workbook(settings, wanted, units, Path(output), rows)
         return
     if output is not None:
         _write(settings, wanted, units, Path(output), rows)
@@ -114,17 +112,21 @@ def _write(
         settings.say(f"wrote {path}")
 
 
-def _write_workbook(settings: Settings, kinds: list[Kind], units: str, path: Path) -> None:
+def _write_workbook(
+    settings: Settings, kinds: list[Kind], units: str, path: Path, rows: dict[str, list[dict[str, str]]]
+) -> None:
     from vinebook.exchange.workbooks import form_workbook
 
     if not path.parent.is_dir():
         raise OutputError(f"there is no folder {path.parent}", "make it first, or name another with -o")
     lists = _keys_of_book(settings)
-    _write_new(path, form_workbook(kinds, units, lists))
+    _write_new(path, form_workbook(kinds, units, lists, rows))
     sheets = f"{len(kinds)} {'sheet' if len(kinds) == 1 else 'sheets'} of forms"
     blocks = len(lists.get("block", ()))
     offered = f", {blocks} {'block' if blocks == 1 else 'blocks'} to choose from" if blocks else ""
-    settings.say(f"wrote {path}: {sheets}{offered}")
+    drawn = sum(map(len, rows.values()))
+    filled = f", {drawn} {'row' if drawn == 1 else 'rows'} of drawn vines" if drawn else ""
+    settings.say(f"wrote {path}: {sheets}{filled}{offered}")
 
 
 def _keys_of_book(settings: Settings) -> dict[str, list[str]]:

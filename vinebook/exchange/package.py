@@ -32,7 +32,8 @@ PROFILE = "https://datapackage.org/profiles/2.0/datapackage.json"
 FILES = {"tally_bytes": "kept", "reading_bytes": "readings"}
 """Tables whose rows are parts of files: the folder in which those files lie."""
 NO_HASH = "0" * 64
-_ENDING = re.compile(r"\.[A-Za-z0-9]{1,8}")
+_ENDING = re.compile(r"\.xlsx(?=:)|\.[a-z0-9]{1,8}\Z", re.IGNORECASE)
+"""The end of a file's name; a sheet stands behind that of its workbook."""
 _TITLES = {
     "book": "The book's one row: its counters of permanent numbers",
     "entry": "The journal: every step, each entry with the hash of the one before",
@@ -88,8 +89,8 @@ def file_path(table: str, tally: int, name: str = "") -> str:
     """
     if table == "reading_bytes":
         return f"{FILES[table]}/{tally}.txt"
-    ending = f".{name.rpartition('.')[2]}" if "." in name else ""
-    return f"{FILES[table]}/{tally}{ending.lower() if _ENDING.fullmatch(ending) else ''}"
+    ending = _ENDING.search(name)
+    return f"{FILES[table]}/{tally}{ending[0].lower() if ending else ''}"
 
 
 def file_name(table: str, tally: int) -> str:

@@ -20,7 +20,7 @@ from vinebook.records.book import Book
 from vinebook.records.bulk import insert_rows
 from vinebook.records.copying import draft_of, remove, settle
 from vinebook.records.engine import cause_of, engine_for, in_plain_words, sqlite_path, writing
-from vinebook.records.readings import CHUNK_BYTES, ByteKeeper
+from vinebook.records.readings import CHUNK_BYTES, ByteKeeper, reading_head
 from vinebook.records.schema import lay_schema
 from vinebook.records.tables import KEEPING, TABLES, TALLY
 
@@ -257,10 +257,13 @@ class _Filling:
         for table, number in sorted(self._package.files.keys() - {(of, one) for of in FILES for one in names}):
             wrong = f"{file_name(table, number)!r} belongs to no tally"
             self._wrong.add(place, 0, "resources", wrong)
-        for table in FILES:
+        # Readings come first: they say where the bytes of a workbook are kept.
+        for table in reversed(FILES):
             for number, name in names.items():
                 self._progress(name, number, len(names))
                 described = self._package.files.get((table, number))
+                if described is None and table == "tally_bytes" and self._is_kept_elsewhere(number):
+                    continue
                 if described is None:
                     self._wrong.add(place, 0, "resources", f"{file_name(table, number)!r} is missing")
                 elif described.path != file_path(table, number, name):
@@ -268,6 +271,11 @@ class _Filling:
                     self._wrong.add(place, 0, "resources", f"{described.path!r} is of another name", expected)
                 else:
                     self._fill_file(table, number, described)
+
+    def _is_kept_elsewhere(self, number: int) -> bool:
+        """Say whether a tally is a sheet whose workbook is kept under another sheet; verify holds the journal to it."""
+        kept_in = reading_head(self._connection, number).get("kept_in", number)
+        return isinstance(kept_in, int) and kept_in != number and ("tally_bytes", kept_in) in self._package.files
 
     def _fill_file(self, table: str, number: int, described: Described) -> None:
         keeper = ByteKeeper(self._connection, KEEPING[table], number)

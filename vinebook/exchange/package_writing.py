@@ -10,6 +10,7 @@ import os
 import shutil
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -157,8 +158,12 @@ def _write(connection: Connection, draft: Path, exported: Exported, tell: Callab
         for number, name in sorted(names):
             tell(name, number, len(names))
             parts = kept_bytes(connection, KEEPING[table_name], number)
-            path = file_path(table_name, number, name)
-            resources.append(file_resource(_write_file(draft, file_name(table_name, number), path, parts)))
+            first = next(parts, None)
+            # The bytes of a workbook are kept once, under the first of its sheets.
+            if first is not None:
+                path = file_path(table_name, number, name)
+                whole = chain([first], parts)
+                resources.append(file_resource(_write_file(draft, file_name(table_name, number), path, whole)))
     tell("", 1, 1)
     last = journal.newest(connection)
     exported.seal = "" if last is None else last.hash

@@ -5,6 +5,7 @@ The same kinds, units and book give the same bytes.
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 import re
 import zipfile
@@ -30,6 +31,8 @@ CHECKED_ROWS = 5_000
 """Rows below the headings that check what is typed."""
 RULED_ROWS = 24
 """Rows that are ruled, so that an empty form can be printed and filled in by hand."""
+SPARE_ROWS = 6
+"""Ruled rows below those that are filled in already."""
 WIDTH_OF_PAPER = 140
 """Signs of a line on a sheet of paper that is printed without being made smaller."""
 LONGEST_INLINE_LIST = 250
@@ -74,15 +77,19 @@ _READ_ME = (
 
 
 def form_workbook(
-    kinds: Sequence[Kind], units: str = "metric", lists: Mapping[str, Sequence[str]] | None = None
+    kinds: Sequence[Kind],
+    units: str = "metric",
+    lists: Mapping[str, Sequence[str]] | None = None,
+    rows: Mapping[str, Sequence[Mapping[str, str]]] | None = None,
 ) -> bytes:
-    """Give the empty forms of kinds as one XLSX workbook.
+    """Give the forms of kinds as one XLSX workbook: headings, and what of their rows is known already.
 
     Parameters
     ----------
     kinds : kinds that have a tally, in the order of their sheets.
     units : "metric" or "us".
     lists : keys to choose from, by kind of record (`LISTED`).
+    rows : by kind the texts by field of rows that are to be filled in, such as the vines of a draw.
     """
     from openpyxl import Workbook
 
@@ -92,7 +99,7 @@ def form_workbook(
     _explain(first, kinds, units)
     given = _Lists(lists or {})
     for kind in kinds:
-        _Sheet(book.create_sheet(kind.name), kind, units, given).write()
+        _Sheet(book.create_sheet(kind.name), kind, units, given, (rows or {}).get(kind.name, ())).write()
     given.write(book)
     book.properties.creator = book.properties.lastModifiedBy = "vinebook"
     page = io.BytesIO()
@@ -206,8 +213,13 @@ class _Lists:
 class _Sheet:
     """The form of one kind."""
 
-    def __init__(self, sheet: Worksheet, kind: Kind, units: str, lists: _Lists) -> None:
+    def __init__(
+        self, sheet: Worksheet, kind: Kind, units: str, lists: _Lists, rows: Sequence[Mapping[str, str]]
+    ) -> None:
         self._sheet = sheet
+        self._rows = rows
+        # A few rows are left for what was not foreseen.
+        self._last_ruled = 1 + (len(rows) + SPARE_ROWS if rows else RULED_ROWS)
         self._kind = kind
         self._units = units
         self._lists = lists
@@ -235,12 +247,12 @@ class _Sheet:
         sheet.freeze_panes = "A2"
         _to_print(sheet, self._units, landscape=True)
         sheet.print_title_rows = "1:1"
-        sheet.print_area = f"A1:{last}{RULED_ROWS + 1}"
+        sheet.print_area = f"A1:{last}{self._last_ruled}"
         sheet.print_options.gridLines = True
         sheet.oddHeader.left.text = f"{self._kind.name}: one row is {self._kind.one_row}".replace("&", "&&")
         # A wide sheet is printed smaller, so its rows are made higher.
         wide = sum(map(self._width, fields)) / WIDTH_OF_PAPER
-        for row in range(2, RULED_ROWS + 2):
+        for row in range(2, self._last_ruled + 1):
             sheet.row_dimensions[row].height = 18 * max(1.0, wide)
 
     def _write_heading(self, at: int, field: Field, *, must: bool) -> int:
@@ -272,10 +284,15 @@ class _Sheet:
         column = self._sheet.column_dimensions[letter]
         column.width = self._width(field)
         column.number_format = style
-        for row in range(2, RULED_ROWS + 2):
+        for row in range(2, self._last_ruled + 1):
             cell = self._sheet.cell(row, at)
-            cell.number_format = style
             cell.border = self._ruled
+            if row - 2 < len(self._rows) and (text := self._rows[row - 2].get(field.name, "")):
+                cell.value = _cell_value(field, text)
+                if isinstance(cell.value, str):
+                    # A name that begins with = is a name.
+                    cell.data_type = "s"
+            cell.number_format = style
 
     def _check(self, field: Field, cells: str) -> DataValidation | None:
         """Give what a spreadsheet program checks below a heading."""
@@ -329,6 +346,14 @@ class _Sheet:
             stored = STORED_PER_BASE.get(field.stored, 1)
             bound = bound / float(stored) / float(UNITS_OF_DIMENSION[field.dimension][unit])
         return f"{bound:.10g}"
+
+
+def _cell_value(field: Field, text: str) -> str | int | dt.date:
+    """Give the text of a row to be filled in as a spreadsheet program keeps it."""
+    if field.type in ("count", "season"):
+        # Spreadsheet programs keep 15 digits of a number.
+        return int(text) if len(text) <= 15 else text
+    return dt.date.fromisoformat(text) if field.type == "date" else text
 
 
 def _lines(words: str, width: int) -> int:

@@ -324,6 +324,7 @@ class _Call:
                 tally.name,
                 self.numbers,
                 is_typed=self._source == "typed",
+                row_word="row" if tally.sheet else "line",
             )
             if self._carefully
             else None

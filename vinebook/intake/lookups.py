@@ -8,7 +8,7 @@ from dataclasses import field as dataclass_field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 
 from vinebook.intake.cells import CellReader, Fault, quoted, with_article
 from vinebook.kinds import SAMPLE
@@ -20,7 +20,7 @@ from vinebook.records.tables import TABLES
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from sqlalchemy import Connection
+    from sqlalchemy import Connection, Select, Table
 
     from vinebook.kinds.field import Kind
 
@@ -145,10 +145,9 @@ class RecordOf(dict[Any, Any]):
                 return Fault(f"{reader.field.name} {value.what}", value.expected)
             values.append(value)
         key = values[0] if len(values) == 1 else tuple(values)
-        query = select(self._table.c.record).where(self._table.c.struck_at.is_(None))
-        for name, value in zip(self._parent.key, values, strict=True):
-            query = query.where(self._table.c[name] == value)
-        found = self._connection.scalar(query)
+        found = None
+        if None not in values:
+            found = self._connection.scalar(self._by_key, dict(zip(self._parent.key, values, strict=True)))
         if found is not None:
             return int(found)
         if self._refused.is_partial or key in self._refused.keys:
@@ -162,6 +161,10 @@ class RecordOf(dict[Any, Any]):
         meant = f", {' or '.join(near)} perhaps" if near else ""
         hint = f"the key of {with_article(self._label)}{meant}; `vinebook list {self._parent.name}` prints them"
         return Fault(f"no {self._label} {key_words} is in the book", hint)
+
+    @cached_property
+    def _by_key(self) -> Select[Any]:
+        return _live_by_key(self._table, self._parent, "record")
 
     @cached_property
     def _codes(self) -> list[str]:
@@ -295,14 +298,18 @@ class SampleOf(dict[tuple[str, ...], Any]):
         return record
 
     def _in_book(self, key: tuple[Any, ...]) -> tuple[int, tuple[Any, ...]] | None:
-        table = TABLES["sample"]
-        query = select(table.c.record, table.c.panel_size, table.c.draw, table.c.seed).where(
-            table.c.struck_at.is_(None)
-        )
-        for name, value in zip(SAMPLE.key, key, strict=True):
-            query = query.where(table.c[name] == value)
-        row = self._connection.execute(query).first()
+        row = self._connection.execute(self._by_key, dict(zip(SAMPLE.key, key, strict=True))).first()
         return None if row is None else (int(row[0]), tuple(row[1:]))
+
+    @cached_property
+    def _by_key(self) -> Select[Any]:
+        return _live_by_key(TABLES["sample"], SAMPLE, "record", *BESIDE_THE_KEY)
+
+
+def _live_by_key(table: Table, kind: Kind, *columns: str) -> Select[Any]:
+    """Give the query of a live row by the columns of its key; made once, as making it costs more than asking it."""
+    query = select(*(table.c[name] for name in columns)).where(table.c.struck_at.is_(None))
+    return query.where(*(table.c[name] == bindparam(name) for name in kind.key))
 
 
 def _told(value: object) -> str:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import text
 
 from vinebook.records.bulk import insert_rows
+from vinebook.records.readings import reading_head
 from vinebook.records.tables import LIVE, TABLES, key_columns, stored_columns
 
 if TYPE_CHECKING:
@@ -36,8 +37,10 @@ class RepeatedKeys:
         numbers: dict[int, str],
         *,
         is_typed: bool = False,
+        row_word: str = "line",
     ) -> None:
         self._is_typed = is_typed
+        self._row_word = row_word
         self._connection = connection
         self._kind = kind
         self._faults = faults
@@ -85,9 +88,8 @@ class RepeatedKeys:
             )
         )
         for line, first in rows:
-            self._faults.add(
-                self._file, line, "", f"has the same key as line {first} ({', '.join(self._kind.key)})", "each key once"
-            )
+            what = f"has the same key as {self._row_word} {first} ({', '.join(self._kind.key)})"
+            self._faults.add(self._file, line, "", what, "each key once")
 
     def _tell_earlier(self) -> None:
         others = [column for column in stored_columns(self._kind) if column not in key_columns(self._kind)]
@@ -100,8 +102,8 @@ class RepeatedKeys:
             )
         ).all()
         for tally, count, same, first, last, theirs_first, theirs_last in rows:
-            lines = f"lines {first} to {last}" if last > first else f"line {first}"
-            theirs = f"lines {theirs_first} to {theirs_last}" if theirs_last > theirs_first else f"line {theirs_first}"
+            lines = _told_rows(self._row_word, first, last)
+            theirs = _told_rows(self._word_of(tally), theirs_first, theirs_last)
             if self._is_typed:
                 key = ", ".join(self._kind.key)
                 with_values = "with the same values" if same else "with other values"
@@ -116,8 +118,16 @@ class RepeatedKeys:
             )
             self._faults.add(self._file, first, "", what, "rows that are not in the book yet")
 
+    def _word_of(self, tally: int) -> str:
+        """Give what a row is called where an earlier tally was a file of text, or a sheet."""
+        return "row" if reading_head(self._connection, tally).get("sheet") else "line"
+
     def _told(self, tally: int) -> str:
         if tally in self._numbers:
             return self._numbers[tally]
         row = self._connection.execute(text('SELECT name, at, "by" FROM tally WHERE number = :n'), {"n": tally}).one()
         return f"{row[0]}, loaded {row[1][:10]} by {row[2]}"
+
+
+def _told_rows(word: str, first: int, last: int) -> str:
+    return f"{word}s {first} to {last}" if last > first else f"{word} {first}"

@@ -267,6 +267,7 @@ class _Looking:
         try:
             look = QuickLook(percent)
             self._copy_part(path.lower(), look, path)
+            look.close()
             if look.needs_care:
                 with closing(self._bytes(path.lower())) as data:
                     sheet.scan = careful_look(data, percent)

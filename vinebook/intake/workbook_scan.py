@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from itertools import groupby
 from operator import ge
 from typing import TYPE_CHECKING
 
@@ -20,17 +19,21 @@ MOST_CELLS = 10_000_000
 MOST_ODD_CELLS = 1_000_000
 LONGEST_TAG = 1 << 20
 FARTHEST_ROW, FARTHEST_COLUMN = 1 << 20, 1 << 14
-_CELL = re.compile(rb'<c r="[A-Z]{1,3}([0-9]{1,7})"')
-_FORMULA = re.compile(rb"<f[ />]")
-_WIDE = re.compile(rb'r="[A-Z]([A-Z]{1,2})[0-9]')
-_SIGNS = (
-    b' t="e"',
-    b"<mergeCell ",
-    b'hidden="1"',
-    b'hidden="true"',
-    b"='",
-    b":sheetData",
+QUICK_COLUMNS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+_ROW = (
+    rb'<row r="([1-9][0-9]{0,6})"'
+    rb"(?: (?:spans|s|customFormat|ht|customHeight|outlineLevel|collapsed|thickTop|thickBot|ph|x14ac:dyDescent)"
+    rb'="[^"<>]*+"| hidden="(?:0|false)")*+'
 )
+_VALUE = rb'(?:/>|>(?:<v>[^<]*+</v>|<is><t(?: xml:space="preserve")?>[^<]*+</t></is>)?+</c>)'
+_TYPE = rb'(?: t="(?:n|s|str|inlineStr|b)")?+'
+_UNUSUAL = re.compile(
+    rb"<(?:[^\s<>/]*:)?(?:c|row|mergeCell)[\s/>]"
+    rb"|hidden\s*=\s*(?!\"(?:0|false)\"|'(?:0|false)')"
+    rb"|<!"
+)
+"""Beside plain rows: cells, rows that are written otherwise, merged cells, what is hidden, comments."""
+_ROW_END = b"</row>"
 _REFERENCE = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
 
 
@@ -88,13 +91,19 @@ class SheetScan:
 
 
 class QuickLook:
-    """Looks over the bytes of a sheet as they are unpacked."""
+    """Looks over the bytes of a sheet as they are unpacked.
+
+    Rows of plain cells, written as spreadsheet programs write them, are passed over; what is left must hold none.
+
+    Attributes
+    ----------
+    needs_care : True once it met anything that it cannot tell of.
+    """
 
     def __init__(self, percent_styles: frozenset[str]) -> None:
-        self._signs = (*_SIGNS, *(f' s="{style}"'.encode() for style in percent_styles))
+        self._rows = _plain_rows(percent_styles)
         self._rest = b""
         self._last_row = 0
-        self._width = 26
         self.needs_care = False
 
     def take(self, data: bytes) -> None:
@@ -106,37 +115,48 @@ class QuickLook:
         """
         data = self._rest + data
         end = data.rfind(b">") + 1
-        self._rest = data[end:]
-        if len(self._rest) > LONGEST_TAG:
+        if len(data) - end > LONGEST_TAG:
             raise damaged("a tag or text has no end")
-        whole = data[:end]
-        if b"<!" in whole:
-            refuse_document_type(whole)
-            self.needs_care = True
-        if not self.needs_care:
-            self._look(whole)
+        # A row is looked at whole.
+        end = data.rfind(_ROW_END, 0, end) + len(_ROW_END) if _ROW_END in data else end
+        self._rest = data[end:]
+        self._look(data[:end])
+
+    def close(self) -> None:
+        """Look over what is left.
+
+        Raises
+        ------
+        WorkbookRefusedError : a document type.
+        """
+        self._look(self._rest)
+        self._rest = b""
 
     def _look(self, data: bytes) -> None:
-        rows = _CELL.findall(data)
-        # Checks of a form begin with the same letter as formulas do.
-        has_formulas = b"<f" in data and _FORMULA.search(data)
-        if (
-            has_formulas
-            or len(rows) != data.count(b"<c ") + data.count(b"<c>")
-            or any(sign in data for sign in self._signs)
-        ):
-            self.needs_care = True
+        if self.needs_care:
+            refuse_document_type(data)
             return
-        numbers = [int(row) for row, _ in groupby(rows)]
-        if numbers:
-            # A cell out of its row would be read in another's place.
-            if any(map(ge, numbers, numbers[1:])) or numbers[0] < self._last_row:
-                self.needs_care = True
-            self._last_row = numbers[-1]
-        for wide in _WIDE.findall(data):
-            self._width = max(self._width, 702 if len(wide) == 1 else FARTHEST_COLUMN)
-        if self._last_row * self._width > MOST_CELLS:
+        parts = self._rows.split(data)
+        rows = list(map(int, parts[1::2]))
+        beside = b" ".join(filter(None, parts[::2]))
+        refuse_document_type(beside)
+        if _UNUSUAL.search(beside):
             self.needs_care = True
+        elif rows:
+            # A row that stands twice would be read in another's place.
+            if rows[0] <= self._last_row or any(map(ge, rows, rows[1:])):
+                self.needs_care = True
+            self._last_row = rows[-1]
+            if self._last_row * len(QUICK_COLUMNS) > MOST_CELLS:
+                self.needs_care = True
+
+
+def _plain_rows(percent_styles: frozenset[str]) -> re.Pattern[bytes]:
+    """Give what matches a row of plain cells, each in its row and in the order of their columns."""
+    percent = "|".join(sorted(percent_styles)).encode() or rb"-"
+    look = rb'(?: s="(?!(?:' + percent + rb')")(?:0|[1-9][0-9]{0,4})")?+' + _TYPE + _VALUE
+    cells = b"".join(rb'(?:<c r="' + letter.encode() + rb'\1"' + look + rb")?+" for letter in QUICK_COLUMNS)
+    return re.compile(_ROW + rb"(?:/>|>" + cells + _ROW_END + rb")")
 
 
 def refuse_document_type(data: bytes) -> None:

@@ -5,6 +5,8 @@ They were made on Debian 12 by LibreOffice 7.4.7 with the packages libreoffice-c
     vinebook --book nowhere.db form vineyard block vine_census cluster_tally event -o forms.xlsx
     /usr/bin/python3 tests/intake/workbooks/make.py forms.xlsx
 
+locked.xlsx is a workbook of one count, locked with the password "counts" by msoffcrypto-tool 6.1.0.
+
 The tests read the files that were kept and need none of this.
 """
 
