@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vinebook.formulas.growth import predict_log, prediction_interval
+from vinebook.formulas.prediction import predict_log, prediction_interval
 from vinebook.formulas.quantiles import t_quantile
 
 if TYPE_CHECKING:
