@@ -84,13 +84,14 @@ class ReportMade:
     warnings: tuple[str, ...]
 
 
-def history_of(connection: Connection, block: str) -> BlockHistory:
+def history_of(connection: Connection, block: str, only: Sequence[int] | None = None) -> BlockHistory:
     """Give all that a block's history tells, its figures judged.
 
     Parameters
     ----------
     connection : a connection with one read snapshot.
     block : key of the block.
+    only : harvest years whose figures are wanted, none of them where it is empty; None takes all.
 
     Raises
     ------
@@ -100,7 +101,7 @@ def history_of(connection: Connection, block: str) -> BlockHistory:
     from vinebook.seasons.history import block_history, block_number, judging_context
 
     code = _code(connection, block)
-    record, told = block_number(connection, code), block_history(connection, code)
+    record, told = block_number(connection, code), block_history(connection, code, only)
     context = judging_context(connection, [record])
     return dataclasses.replace(told, figures=tuple(judge(told.figures, context)))
 
@@ -177,7 +178,7 @@ def _statement_page(connection: Connection, wanted: Wanted) -> Page:
         connection,
         consignee,
         season,
-        [history_of(connection, block) for block in blocks],
+        [history_of(connection, block, [season] if wanted.shows else []) for block in blocks],
         shows=wanted.shows,
         share_percent=wanted.share_percent,
     )

@@ -9,9 +9,9 @@ from sqlalchemy import select
 
 from vinebook.errors import WordsError
 from vinebook.records.tables import ENTRY, TABLES
-from vinebook.seasons.carried import predecessors_of_all, with_carried
+from vinebook.seasons.carried import figures_with_carried, predecessors_of_all
 from vinebook.seasons.context import BlockContext, JudgingContext, Target
-from vinebook.seasons.figures import date_of, figures_of
+from vinebook.seasons.figures import date_of
 from vinebook.seasons.model import (
     BlockHistory,
     CensusFacts,
@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from sqlalchemy import Connection, RowMapping
+
+    from vinebook.seasons.model import Figure
 
 
 def block_number(connection: Connection, code: str) -> int:
@@ -61,13 +63,14 @@ def block_head(connection: Connection, code: str) -> tuple[str, str, str]:
     return found.name or "", found.vineyard, found.units
 
 
-def block_history(connection: Connection, code: str) -> BlockHistory:
+def block_history(connection: Connection, code: str, only: Sequence[int] | None = None) -> BlockHistory:
     """Give all that a block's history tells; its figures carry no bands yet.
 
     Parameters
     ----------
     connection : a connection with one read snapshot.
     code : the block's code.
+    only : harvest years whose figures are wanted, none of them where it is empty; None takes all.
 
     Raises
     ------
@@ -76,7 +79,9 @@ def block_history(connection: Connection, code: str) -> BlockHistory:
     number = block_number(connection, code)
     block = _rows(connection, "block", TABLES["block"].c.record == number)[0]
     vineyard = _rows(connection, "vineyard", TABLES["vineyard"].c.record == block["vineyard"])[0]
-    figures = with_carried(connection, number, tuple(figures_of(connection, [number], None)))
+    figures: tuple[Figure, ...] = ()
+    if only is None or only:
+        figures = tuple(figures_with_carried(connection, [number], None if only is None else list(only)))
     seasons = sorted({figure.season for figure in figures})
     entry = connection.execute(select(ENTRY).order_by(ENTRY.c.number.desc()).limit(1)).mappings().first()
     return BlockHistory(
