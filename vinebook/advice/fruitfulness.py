@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vinebook.advice.fruit_laid import SPUR_BEARERS, laid_both, noncount_shares, side_by_side
+from vinebook.advice.fruit_laid import FEW, SPUR_BEARERS, laid_both, noncount_shares, side_by_side
 from vinebook.advice.fruit_model import Changed, Conversion, Fruitfulness, Position, SeasonRate, SpurSpace
 from vinebook.advice.fruit_seasons import pooled_rates
 from vinebook.formulas.spurs import nodes_per_m_of_cordon
@@ -294,6 +294,9 @@ def _notes(
     by_hand = [tally.season for tally in tallies if tally.is_by_hand]
     if by_hand:
         notes.append(f"the vines of {_years(by_hand)} were picked by hand: no interval")
+    few = [rate.season for one in laid for rate in one.per_node if rate.note == FEW and not one.is_guess]
+    if few:
+        notes.append(f"{FEW} were counted in {_years(few)}: that season's own interval is less sure than it says")
     after = [tally.season for tally in tallies if tally.is_after_thinning]
     if after:
         notes.append(f"{_years(after)} was counted after thinning: clusters that were cut are missing")
