@@ -211,6 +211,9 @@ def test_a_season_can_be_named_and_one_without_a_tally_has_none(line: Line) -> N
     assert {rate["season"] for one in found["positions"] for rate in one["seasons"]} == {2020}
     assert "6 vines, 2020" in told(line, "S1", "--season", "2020")
     assert as_json(line, "S1", "--season", "2016")["positions"] == []
+    words = flowing(line, "C1", "--season", "2022")
+    assert "C1 was never counted as spurs in the seasons named" in words
+    assert "Converted" not in words
 
 
 def test_an_unknown_block_is_refused(line: Line) -> None:
