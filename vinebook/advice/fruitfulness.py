@@ -269,8 +269,8 @@ def _missing(
             kinds = " or ".join(bearer.replace("_", " ") for bearer in bearers)
             more = " and no other block of its cultivar was" if one is None else ""
             found.append(
-                f"{code} was never counted as {form}s{when} (no {kinds} with count nodes in its tallies){more}: try a few "
-                f"rows as {form}s and count their nodes"
+                f"{code} was never counted as {form}s{when} (no {kinds} with count nodes in its tallies){more}: try a "
+                f"few rows as {form}s and count their nodes"
             )
     if level is None:
         found.append("no nodes per vine are counted: clusters per vine need them (--nodes N, or load a pruned_vine)")
