@@ -180,6 +180,16 @@ def test_one_vine_and_one_season_say_what_is_missing(line: Line) -> None:
     assert (rate["low"], rate["high"], rate["units"]) == (None, None, 1)
 
 
+def test_two_vines_are_fewer_than_shown_to_suffice(line: Line) -> None:
+    found = as_json(line, "N1")
+    assert found["notes"] == []
+    rows = "\n".join(season("N1", 2022, "random", "spur", vines=2))
+    heading = nodes().splitlines()[0]
+    (line.folder / "two.csv").write_text(f"{heading}\n{rows}\n", encoding="utf-8")
+    assert line.run("load", str(line.folder / "two.csv"), "--kind", "node_tally").exit_code == 0
+    assert "note: fewer vines than shown to suffice were counted in 2022" in flowing(line, "N1")
+
+
 def test_vines_picked_by_hand_have_no_interval(line: Line) -> None:
     assert "the vines of 2022 were picked by hand: no interval" in flowing(line, "H1")
     rate = as_json(line, "H1")["laid"][0]["per_node"][0]
@@ -201,6 +211,9 @@ def test_a_season_can_be_named_and_one_without_a_tally_has_none(line: Line) -> N
     assert {rate["season"] for one in found["positions"] for rate in one["seasons"]} == {2020}
     assert "6 vines, 2020" in told(line, "S1", "--season", "2020")
     assert as_json(line, "S1", "--season", "2016")["positions"] == []
+    words = flowing(line, "C1", "--season", "2022")
+    assert "C1 was never counted as spurs in the seasons named" in words
+    assert "Converted" not in words
 
 
 def test_an_unknown_block_is_refused(line: Line) -> None:

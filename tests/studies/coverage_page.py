@@ -223,7 +223,8 @@ def _where_it_falls_short(own: list[Forecast]) -> str:
     ]
     return (
         f"Where factors are as the prior has them the forecast holds what it says, with one season as with eight: "
-        f"the 80 % interval at least {min(usual[80.0]):.0f}, that of 95 % at least {min(usual[95.0]):.0f} in a hundred. Where seasons differ much "
+        f"the 80 % interval at least {min(usual[80.0]):.0f}, that of 95 % at least {min(usual[95.0]):.0f} in a "
+        f"hundred. Where seasons differ much "
         f"more than that, a book of one to three seasons cannot know it yet: its 80 % interval holds {min(few):.0f} to "
         f"{max(few):.0f}, its 95 % interval at least {min(harder[95.0]):.0f} in a hundred; eight seasons mend it."
     )

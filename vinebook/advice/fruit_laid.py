@@ -13,6 +13,7 @@ from vinebook.formulas.fruitfulness import vine_rates, weighted_rate
 from vinebook.formulas.intervals import log_t_interval
 from vinebook.formulas.ratios import log_ratio_interval
 from vinebook.formulas.shares import share_interval
+from vinebook.seasons.sufficing import too_few
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -25,6 +26,7 @@ SPUR_BEARERS = ("spur", "head_spur")
 """Bearers that are the spurs of a spur-pruned vine: on the cordon, or on the head of a bush vine."""
 FORMS: tuple[Form, ...] = ("spur", "cane")
 LEAST_VINES = 2
+FEW = "fewer vines than shown to suffice"
 
 
 def laid_both(
@@ -153,6 +155,8 @@ def season_rate(tally: NodeSeason, of: WeightedRate, units: int, frost: frozense
     elif of.standard_error > 0 and of.value > 0:
         ends = log_t_interval(of.value, of.standard_error, units - 1)
         low, high = float(ends.low), float(ends.high)
+        if too_few("mean", units, of.standard_error * np.sqrt(units) / of.value):
+            note = FEW
     return SeasonRate(tally.season, float(of.value), low, high, units, tally.season in frost, note)
 
 

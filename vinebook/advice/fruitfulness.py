@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vinebook.advice.fruit_laid import SPUR_BEARERS, laid_both, noncount_shares, side_by_side
+from vinebook.advice.fruit_laid import FEW, SPUR_BEARERS, laid_both, noncount_shares, side_by_side
 from vinebook.advice.fruit_model import Changed, Conversion, Fruitfulness, Position, SeasonRate, SpurSpace
 from vinebook.advice.fruit_seasons import pooled_rates
 from vinebook.formulas.spurs import nodes_per_m_of_cordon
@@ -65,7 +65,7 @@ def fruitfulness(
         beside,
         conversion,
         _spur_space(figures, laid),
-        _missing(history, counted, frost, tallies, laid, level),
+        _missing(history, counted, frost, tallies, laid, level, is_part=bool(seasons)),
         _notes(positions, tallies, laid, beside, history),
     )
 
@@ -170,6 +170,8 @@ def _conversion(
         after = pooled_rates([rate for rate in rates if rate.season >= since], frost=False)
         if before is not None and after is not None:
             found.append(Changed(name, known[0].unit, before, after))
+    if not any(one.before is not None and one.after is not None for one in found):
+        return None
     left_out = {figure.season for figure in figures if figure.season in frost and figure.season >= first}
     return Conversion(_form(was), _form(became), since, tuple(found), tuple(sorted(left_out)))
 
@@ -239,6 +241,8 @@ def _missing(
     tallies: Sequence[NodeSeason],
     laid: Sequence[Laid],
     level: float | None,
+    *,
+    is_part: bool,
 ) -> tuple[str, ...]:
     """Say what is missing, and what would cure it."""
     code, found = history.code, []
@@ -255,6 +259,7 @@ def _missing(
             f"{len(plain)} {'season' if len(plain) == 1 else 'seasons'} without frost counted; an interval over "
             f"seasons needs {LEAST_SEASONS}: until then it is the season's own, and says nothing of other years"
         )
+    when = " in the seasons named" if is_part else ""
     single = [tally.season for tally in tallies if all(len(kind.units) == 1 for kind in tally.kinds)]
     if single:
         found.append(f"one vine was counted in {_years(single)}: a single vine has no spread, hence no interval")
@@ -264,8 +269,8 @@ def _missing(
             kinds = " or ".join(bearer.replace("_", " ") for bearer in bearers)
             more = " and no other block of its cultivar was" if one is None else ""
             found.append(
-                f"{code} was never counted as {form}s (no {kinds} with count nodes in its tallies){more}: try a few "
-                f"rows as {form}s and count their nodes"
+                f"{code} was never counted as {form}s{when} (no {kinds} with count nodes in its tallies){more}: try a "
+                f"few rows as {form}s and count their nodes"
             )
     if level is None:
         found.append("no nodes per vine are counted: clusters per vine need them (--nodes N, or load a pruned_vine)")
@@ -294,6 +299,9 @@ def _notes(
     by_hand = [tally.season for tally in tallies if tally.is_by_hand]
     if by_hand:
         notes.append(f"the vines of {_years(by_hand)} were picked by hand: no interval")
+    few = [rate.season for one in laid for rate in one.per_node if rate.note == FEW and not one.is_guess]
+    if few:
+        notes.append(f"{FEW} were counted in {_years(few)}: that season's own interval is less sure than it says")
     after = [tally.season for tally in tallies if tally.is_after_thinning]
     if after:
         notes.append(f"{_years(after)} was counted after thinning: clusters that were cut are missing")
