@@ -135,6 +135,7 @@ def _statement_page(connection: Connection, wanted: Wanted) -> Page:
     from vinebook.records.keys import find_record
     from vinebook.reports.statement import statement_page
     from vinebook.seasons import statement
+    from vinebook.seasons.history import block_history
 
     consignee = find_record(connection, KINDS["consignee"], wanted.to)
     name = statement.consignee_facts(connection, consignee).name
@@ -147,11 +148,15 @@ def _statement_page(connection: Connection, wanted: Wanted) -> Page:
                 f"nothing of block {code} went to {name} in {season}, and no estimate of it was given to it",
                 f"blocks of that season: {', '.join(concerned)}",
             )
+    # A block's figures are worked out only where they are asked for.
     told = statement.statement_of(
         connection,
         consignee,
         season,
-        [history_of(connection, code) for code in codes],
+        [
+            history_of(connection, code) if wanted.shows else block_history(connection, code, has_figures=False)
+            for code in codes
+        ],
         shows=wanted.shows,
         share_percent=wanted.share_percent,
     )

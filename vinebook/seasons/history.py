@@ -61,13 +61,14 @@ def block_head(connection: Connection, code: str) -> tuple[str, str, str]:
     return found.name or "", found.vineyard, found.units
 
 
-def block_history(connection: Connection, code: str) -> BlockHistory:
+def block_history(connection: Connection, code: str, *, has_figures: bool = True) -> BlockHistory:
     """Give all that a block's history tells; its figures carry no bands yet.
 
     Parameters
     ----------
     connection : a connection with one read snapshot.
     code : the block's code.
+    has_figures : False where no figure will be told, which spares working them out.
 
     Raises
     ------
@@ -76,7 +77,7 @@ def block_history(connection: Connection, code: str) -> BlockHistory:
     number = block_number(connection, code)
     block = _rows(connection, "block", TABLES["block"].c.record == number)[0]
     vineyard = _rows(connection, "vineyard", TABLES["vineyard"].c.record == block["vineyard"])[0]
-    figures = with_carried(connection, number, tuple(figures_of(connection, [number], None)))
+    figures = with_carried(connection, number, tuple(figures_of(connection, [number], None))) if has_figures else ()
     seasons = sorted({figure.season for figure in figures})
     entry = connection.execute(select(ENTRY).order_by(ENTRY.c.number.desc()).limit(1)).mappings().first()
     return BlockHistory(
