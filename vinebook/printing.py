@@ -174,6 +174,7 @@ def _statement_page(connection: Connection, wanted: Wanted) -> Page:
                 f"nothing of block {block} went to {name} in {season}, and no estimate of it was given to it",
                 f"blocks of that season: {', '.join(concerned)}",
             )
+    # A block's figures are worked out only where they are asked for.
     told = statement.statement_of(
         connection,
         consignee,
