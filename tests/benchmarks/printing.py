@@ -39,7 +39,7 @@ def measure(results: Results, folder: Path) -> None:
     run(["-m", "demo.generate", tallies], TOP)
     book = folder / "demo.db"
     run([*VINEBOOK, "--book", book, "new"], folder)
-    run([*VINEBOOK, "--book", book, "load", *sorted(tallies.rglob("*.csv"))], folder)
+    run([*VINEBOOK, "--book", book, "load", *sorted(path for path in tallies.rglob("*") if path.is_file())], folder)
     results.heading("report history BLOCK : python -m weasyprint on the finished page")
     for block in BLOCKS:
         page, pdf, plain = (folder / f"{block}{ending}" for ending in (".html", ".pdf", "-plain.pdf"))
