@@ -16,6 +16,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from openpyxl import load_workbook
+
 from vinebook import api
 from vinebook.audit.deciding import Choice
 from vinebook.intake.amending import amend
@@ -163,7 +165,7 @@ def decide_through_the_years(book: Book, folder: Path) -> None:
     book : an empty book.
     folder : the tallies.
     """
-    paths = sorted(folder.rglob("*.csv"))
+    paths = sorted(path for path in folder.rglob("*") if path.suffix in (".csv", ".xlsx"))
     since = dt.date.min
     for until, decisions in YEARS:
         with tempfile.TemporaryDirectory() as handed_in:
@@ -207,7 +209,8 @@ def handed_in_between(paths: list[Path], folder: Path, into: Path, since: dt.dat
     paths : all tallies.
     folder : where they lie; `into` gets the same folders.
     into : where the parts go.
-    since, until : rows dated after the one, up to the other. A share of a load goes with its load.
+    since, until : rows dated after the one, up to the other. A share of a load goes with its load, a workbook is
+        handed in whole when its last row is written.
     """
     loads = {
         tuple(row[name] for name in ("issuer", "number")): row["date"]
@@ -217,6 +220,10 @@ def handed_in_between(paths: list[Path], folder: Path, into: Path, since: dt.dat
     }
     found = []
     for path in paths:
+        if path.suffix == ".xlsx":
+            if since < last_written(path) <= until:
+                found.append(path)
+            continue
         head, *lines = path.read_text(encoding="utf-8-sig").splitlines(keepends=True)
         sign = ";" if ";" in head else ","
         names = next(csv.reader([head], delimiter=sign))
@@ -241,6 +248,13 @@ def _written(row: dict[str, str]) -> str:
 def written_on(date: str) -> dt.date:
     """Give the day on which a row was written; long-lived facts were there before the first."""
     return dt.date.fromisoformat(date) if date else dt.date(1900, 1, 1)
+
+
+def last_written(path: Path) -> dt.date:
+    """Give the newest date in a workbook."""
+    book = load_workbook(path, read_only=True)
+    cells = (cell for sheet in book for row in sheet.iter_rows(values_only=True) for cell in row)
+    return max(cell.date() for cell in cells if isinstance(cell, dt.datetime))
 
 
 def main() -> None:

@@ -19,7 +19,7 @@ bin=$ENVIRONMENT/bin
 export VINEBOOK_BOOK=$out/demo.db VINEBOOK_BY=demo
 
 mkdir -p "$out"
-rm -rf "$out/tallies" "$out"/demo.db* "$out"/*.pdf
+rm -rf "$out/tallies" "$out/package" "$out"/demo.db* "$out"/again.db* "$out"/*.pdf
 say "making the tallies of an invented vineyard"
 "$bin/python" -m demo.generate "$out/tallies"
 
@@ -46,6 +46,10 @@ say "printing what goes into the row: a sheet of drawn vines, and the pruning cr
 "$bin/vinebook" report sheet V2/2027/1 -o "$out/sheet.pdf"
 "$bin/vinebook" report card --all --season 2027 --language es --bound -o "$out/cards.pdf"
 
+say "the whole book as a data package, and a second book made from it: the same seal"
+"$bin/vinebook" export "$out/package"
+"$bin/vinebook" --book "$out/again.db" import "$out/package"
+
 "$bin/vinebook" verify
-say "the book is $VINEBOOK_BOOK, its tallies are in $out/tallies, and these are the PDFs:"
+say "the book is $VINEBOOK_BOOK, its tallies are in $out/tallies, its package in $out/package, and these are the PDFs:"
 ls "$out"/*.pdf

@@ -7,6 +7,7 @@ import io
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from vinebook.exchange.workbooks import form_workbook
 from vinebook.kinds import KINDS
 from vinebook.kinds.form import heading, tally_fields
 from vinebook.quantities import FOOT_M, POUND_KG
@@ -20,6 +21,8 @@ ONE_FILE = frozenset({"pruning_visit", "node_tally", "vine_harvest"})
 """Kinds of which a site keeps one tally for all its seasons."""
 US_UNITS = frozenset({"places/planting_zennavar.csv", "zennavar/2016/pruned_vine_contract_crew.csv"})
 DECIMAL_COMMA = frozenset({"vellowick/2018/pruned_vine_spreadsheet.csv"})
+AS_WORKBOOK = frozenset({"vellowick/2026/maturity_sample.csv"})
+"""Tallies that come as the workbook that `vinebook form` wrote, filled in."""
 OWN_FILE = {
     ("pruned_vine", "zennavar", 2016): "zennavar/2016/pruned_vine_contract_crew.csv",
     ("pruned_vine", "vellowick", 2018): "vellowick/2018/pruned_vine_spreadsheet.csv",
@@ -83,9 +86,19 @@ class Tallies:
             kind, rows = self.files[path]
             target = folder / path
             target.parent.mkdir(parents=True, exist_ok=True)
-            target.write_bytes(text_of(path, kind, rows).encode())
+            if path in AS_WORKBOOK:
+                target = target.with_suffix(".xlsx")
+                target.write_bytes(workbook_of(kind, rows))
+            else:
+                target.write_bytes(text_of(path, kind, rows).encode())
             paths.append(target)
         return paths
+
+
+def workbook_of(kind: str, rows: list[dict[str, Cell]]) -> bytes:
+    """Give a form of a kind as a workbook, with rows filled in."""
+    texts = [{name: str(cell) for name, cell in row.items()} for row in rows]
+    return form_workbook([KINDS[kind]], rows={kind: texts})
 
 
 def text_of(path: str, kind: str, rows: list[dict[str, Cell]]) -> str:

@@ -81,7 +81,7 @@ def measure(results: Results, folder: Path) -> None:
     run(["-m", "demo.generate", tallies], TOP)
     book = folder / "demo.db"
     run([*VINEBOOK, "--book", book, "new"], folder)
-    run([*VINEBOOK, "--book", book, "load", *sorted(tallies.rglob("*.csv"))], folder)
+    run([*VINEBOOK, "--book", book, "load", *sorted(path for path in tallies.rglob("*") if path.is_file())], folder)
     results.heading("report … : python -m weasyprint on the finished page")
     for words in REPORTS:
         name = "-".join(words[:1] + words[-1:])

@@ -10,6 +10,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 import pytest
+from openpyxl import load_workbook
 
 from demo.blocks import TODAY
 from demo.generate import generate
@@ -31,10 +32,8 @@ class Handed:
         self.headings: dict[str, list[str]] = {}
         self.of_kind: dict[str, list[Row]] = defaultdict(list)
         self.hemisphere: dict[str, str] = {}
-        for path in sorted(folder.rglob("*.csv")):
-            text = path.read_bytes().decode("utf-8-sig")
-            delimiter = ";" if text.partition("\n")[0].count(";") else ","
-            lines = list(csv.reader(text.splitlines(), delimiter=delimiter))
+        for path in sorted(path for path in folder.rglob("*") if path.is_file()):
+            lines = lines_of(path)
             name = str(path.relative_to(folder))
             self.headings[name] = lines[0]
             fields = [re.sub(r" \[.*", "", heading) for heading in lines[0]]
@@ -53,6 +52,20 @@ class Handed:
         return season_of(date.fromisoformat(row[name]), self.hemisphere[row["block"]], KINDS[kind].part)
 
 
+def lines_of(path: Path) -> list[list[str]]:
+    """Give headings and rows of a tally, be it text or the one workbook."""
+    if path.suffix == ".xlsx":
+        found = load_workbook(path)[path.stem].iter_rows(values_only=True)
+        headings, *rows = (["" if cell is None else str(cell) for cell in row] for row in found)
+        names = [
+            heading.removesuffix(" *").replace(" [", "[").replace(" ", "_").replace("[", " [") for heading in headings
+        ]
+        return [names, *([cell.removesuffix(" 00:00:00") for cell in row] for row in rows if any(row))]
+    text = path.read_bytes().decode("utf-8-sig")
+    delimiter = ";" if text.partition("\n")[0].count(";") else ","
+    return list(csv.reader(text.splitlines(), delimiter=delimiter))
+
+
 def kind_of(fields: list[str], stem: str) -> str:
     """Give the kind that a file's name begins with, and see that its columns are that kind's."""
     kind = max((name for name in LOADED_KINDS if stem.startswith(name)), key=len)
@@ -68,7 +81,7 @@ def handed(tmp_path_factory: pytest.TempPathFactory) -> Handed:
 
 
 def bytes_below(folder: Path) -> dict[str, bytes]:
-    return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*.csv")}
+    return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
 def test_the_same_seed_gives_the_same_bytes_and_another_seed_does_not(tmp_path: Path) -> None:
@@ -318,11 +331,19 @@ def test_one_tally_is_in_us_units_and_one_has_semicolons_and_decimal_commas(hand
     assert "prunings [lb]" in headings
     assert "prunings [kg]" in headings
     assert "row_spacing [ft]" in headings
-    texts = {name: (handed.folder / name).read_text(encoding="utf-8-sig") for name in handed.headings}
+    texts = {
+        name: (handed.folder / name).read_text(encoding="utf-8-sig")
+        for name in handed.headings
+        if name.endswith(".csv")
+    }
     with_semicolons = [name for name, text in texts.items() if ";" in text.partition("\n")[0]]
     assert len(with_semicolons) == 1
     assert re.search(r";\d+,\d+\n", texts[with_semicolons[0]])
     assert not re.search(r"\d\.\d", texts[with_semicolons[0]])
+
+
+def test_one_tally_is_a_workbook_of_the_own_form(handed: Handed) -> None:
+    assert [name for name in handed.headings if name.endswith(".xlsx")] == ["vellowick/2026/maturity_sample.xlsx"]
 
 
 def test_some_tallies_give_the_season_and_some_leave_it_to_the_date(handed: Handed) -> None:

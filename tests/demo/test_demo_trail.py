@@ -9,6 +9,7 @@ import pytest
 import vinebook
 from demo.decide import YEARS, decide_through_the_years
 from demo.generate import generate
+from tests.demo.test_demo import lines_of
 from vinebook.api import ticket_trail, trail
 from vinebook.audit.trail_duties import DUTIES, SOURCES, duties_of
 from vinebook.records.schema import make_book
@@ -43,7 +44,7 @@ def test_the_book_verifies(book: Book) -> None:
 
 def test_nothing_of_the_tallies_is_lost_by_handing_them_in_year_by_year(book: Book, tmp_path: Path) -> None:
     paths = generate(tmp_path / "tallies")
-    rows = sum(len(path.read_text(encoding="utf-8-sig").splitlines()) - 1 for path in paths)
+    rows = sum(len(lines_of(path)) - 1 for path in paths)
     with book.reading() as connection:
         from sqlalchemy import func, select
 

@@ -8,6 +8,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from tests.audit.corrections import Corrector, fill
+from tests.intake.sheets import workbook
 from vinebook.api import figures, open_book, verify
 from vinebook.audit.check import silence
 from vinebook.intake.amending import amend
@@ -15,6 +16,7 @@ from vinebook.intake.striking import strike
 from vinebook.intake.typed import add_record
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from tests.desk import Desk
@@ -53,6 +55,11 @@ def pack(desk: Desk, *, seed: int = 1, corrections: int = 40) -> None:
         add_record(desk.book, "event", values, by="@RM")
     amend(desk.book, "event", "A2/2022-08-01/hail", {"words": "'=2"}, reason="+typo", by="RM")
     strike(desk.book, "event", "A2/2022-08-02/hail", reason="=typo", by="RM")
+    sheets: dict[str, Sequence[Sequence[object]]] = {
+        "event": [("block", "date", "what"), ("A2", "2022-09-01", "hail"), ("A1", "2022-09-02", "hail")],
+        "consignee": [("name",), ("Bell Lane Cellar",)],
+    }
+    desk.load(desk.write("=counts.xlsx", workbook(sheets)))
 
 
 def told(where: str) -> tuple[list[dict[str, Any]], str, int, int]:

@@ -40,6 +40,7 @@ LONGEST_INLINE_LIST = 250
 FIXED = "2000-01-01T00:00:00Z"
 _ZIP_DAY = (2000, 1, 1, 0, 0, 0)
 _DARK, _PALE, _LINE = "FF404040", "FFE8E8E8", "FFB0B0B0"
+_PLAIN_NUMBER = re.compile(r"-?[0-9]{1,9}(\.[0-9]{1,6})?")
 _TEXT_TYPES = ("code", "text", "ref", "counts", "contacts", "choice", "position")
 _FORMATS = {"date": "yyyy-mm-dd", "count": "0", "season": "0"}
 _WIDTHS = {"date": 12, "text": 28, "ref": 12, "code": 12, "choice": 14}
@@ -348,8 +349,10 @@ class _Sheet:
         return f"{bound:.10g}"
 
 
-def _cell_value(field: Field, text: str) -> str | int | dt.date:
+def _cell_value(field: Field, text: str) -> str | float | dt.date:
     """Give the text of a row to be filled in as a spreadsheet program keeps it."""
+    if field.type in ("number", "measure") and _PLAIN_NUMBER.fullmatch(text):
+        return float(text)
     if field.type in ("count", "season"):
         # Spreadsheet programs keep 15 digits of a number.
         return int(text) if len(text) <= 15 else text
