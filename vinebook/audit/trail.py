@@ -161,23 +161,23 @@ def balances_of(connection: Connection, code: str, number: int, seasons: Sequenc
 
 
 class _Figures:
-    """The figures of blocks as they stand now, worked out once for each block and span of seasons."""
+    """The figures of blocks as they stand now, worked out once for each block over all its seasons."""
 
     def __init__(self, connection: Connection) -> None:
         self._connection = connection
-        self._held: dict[tuple[str, int], dict[Key, Figure]] = {}
+        self._held: dict[str, dict[int, dict[Key, Figure]]] = {}
 
     def of(self, code: str, seasons: Iterable[int]) -> dict[tuple[int, Key], Figure]:
         """Give the figures of a block by season and what names them."""
-        wanted = sorted(set(seasons))
-        new = [season for season in wanted if (code, season) not in self._held]
-        if new:
-            for season in new:
-                self._held[code, season] = {}
-            found = figures_of_codes(self._connection, [code], new)
+        if code not in self._held:
+            held: dict[int, dict[Key, Figure]] = {}
+            found = figures_of_codes(self._connection, [code], [])
             for figure in judge(found, judging_context(self._connection, None)):
-                self._held[code, figure.season][key_of_figure(figure)] = figure
-        return {(season, key): figure for season in wanted for key, figure in self._held[code, season].items()}
+                held.setdefault(figure.season, {})[key_of_figure(figure)] = figure
+            self._held[code] = held
+        held = self._held[code]
+        wanted = sorted(set(seasons))
+        return {(season, key): figure for season in wanted for key, figure in held.get(season, {}).items()}
 
 
 class _Teller:

@@ -162,20 +162,19 @@ def rows_behind(connection: Connection, figures: Sequence[Figure]) -> list[Trace
 
 
 class Tracer:
-    """Traces figures one after another; what was read of a block and season once is kept."""
+    """Traces figures one after another; what was read of a block once is kept."""
 
     def __init__(self, connection: Connection) -> None:
         """Take a connection with one read snapshot."""
         self._connection = connection
-        self._finders: dict[tuple[str, int], tuple[int, _Finder]] = {}
+        self._finders: dict[str, tuple[int, _Finder]] = {}
 
     def traced(self, figure: Figure) -> Traced:
         """Give a figure with the rows that it rests on."""
-        at = figure.block, figure.season
-        if at not in self._finders:
+        if figure.block not in self._finders:
             number = block_number(self._connection, figure.block)
-            self._finders[at] = number, _Finder(self._connection, [figure.season])
-        number, finder = self._finders[at]
+            self._finders[figure.block] = number, _Finder(self._connection, None)
+        number, finder = self._finders[figure.block]
         return finder.traced(number, figure)
 
 
@@ -209,10 +208,10 @@ class _Own:
 
 @dataclass(slots=True)
 class _Finder:
-    """Finds rows behind figures of some seasons; what was read once is kept."""
+    """Finds rows behind figures of some seasons, of all where None; what was read once is kept."""
 
     connection: Connection
-    seasons: list[int]
+    seasons: list[int] | None
     own: dict[int, _Own] = field(default_factory=dict)
     of_sample: dict[int, list[Any]] = field(default_factory=dict)
     parents: dict[int, int] = field(default_factory=dict)
