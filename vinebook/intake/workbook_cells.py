@@ -37,7 +37,7 @@ class ColumnTexts(dict[Any, str]):
         if len(self) > REMEMBERED:
             self.clear()
         if types <= PLAIN_TYPES:
-            return [self[cell] for cell in cells]
+            return list(map(self.__getitem__, cells))
         # True is equal to 1, and a time of one kind to another, so these are not looked up by value.
         return [self[cell] if type(cell) in PLAIN_TYPES else self.__missing__(cell) for cell in cells]
 
