@@ -274,7 +274,7 @@ def test_cards_are_bound_in_their_language(desk: Desk) -> None:
     assert pages_in(made.pdf) == 3
     with desk.book.reading() as connection:
         bound = bind_pages([page_of(connection, one) for one in wanted], ["C1", "C2"], "Pruning cards", "a4")
-    assert 'content: "página " counter(page) " de " string(last)' in bound.html
+    assert '· página " counter(page) " de " string(last)' in bound.html
     assert bound.html.count('lang="es"') == 2
     assert failures(made.pdf) == []
 

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 ROOT = Path(__file__).parents[2]
 FACES = {"Source-Sans-Pro", "Source-Sans-Pro-Light", "Source-Sans-Pro-Semi-Bold"}
-PAGES = {"none": 1, "one": 4, "five": 7, "pending": 2, "twelve": 13, "hostile": 9, "twentyfive": 21}
+PAGES = {"none": 1, "one": 4, "five": 7, "pending": 2, "twelve": 13, "hostile": 9, "twentyfive": 20}
 SIZES = {"a4": (595, 842), "letter": (612, 792)}
 
 
