@@ -6,6 +6,7 @@ and on PostgreSQL. `sqlite_book` and `postgresql_book` give the one or the other
 
 from __future__ import annotations
 
+import csv
 import itertools
 import os
 import shutil
@@ -41,6 +42,12 @@ def _no_settings_of_the_person(monkeypatch: pytest.MonkeyPatch) -> None:
     """Keep a person's own book and name out of the tests."""
     for name in [name for name in os.environ if name.startswith("VINEBOOK_")]:
         monkeypatch.delenv(name)
+
+
+@pytest.fixture(autouse=True)
+def _csv_as_it_comes() -> None:
+    """Keep the standard limit of a cell: frictionless, once imported, raises it for the whole process."""
+    csv.field_size_limit(131_072)
 
 
 @pytest.fixture(scope="session")

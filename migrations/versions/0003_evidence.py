@@ -1,7 +1,7 @@
 """Evidence: the figures that stood when a decision was made, frozen beside it.
 
-Written out in full, so that it stays what it was when the kinds change. Only a table is added: rows of earlier books stay
-as they are.
+Written out in full, so that it stays what it was when the kinds change. Only a table is added, and three columns are
+explained better where the database keeps such words: rows of earlier books stay as they are.
 """
 
 import sqlalchemy as sa
@@ -31,9 +31,27 @@ POSTGRESQL_GUARDS = (
     'ALTER TABLE "evidence" ENABLE ALWAYS TRIGGER evidence_keeps',
 )
 
+METRIC_LIMIT = (
+    "always in the figure's metric unit (t/ha, kg/m, kg, g, cm, %), whatever the vineyard's units; "
+    "`vinebook guide figures` names it."
+)
+COMMENTS = (
+    ("target_band", "low", REAL, f"Lower limit, {METRIC_LIMIT}"),
+    ("target_band", "high", REAL, f"Upper limit, {METRIC_LIMIT}"),
+    (
+        "vineyard",
+        "band_set",
+        WORDS,
+        "Name of the published set of bands to judge by (`vinebook guide bands`); empty takes the default set.",
+    ),
+)
+
 
 def upgrade() -> None:
-    """Make the table, its index and its guards."""
+    """Make the table, its index and its guards, and explain three columns anew."""
+    if op.get_bind().dialect.name == "postgresql":
+        for table, column, kind, words in COMMENTS:
+            op.alter_column(table, column, existing_type=kind, comment=words)
     op.create_table(
         "evidence",
         sa.Column("record", WHOLE, autoincrement=False, nullable=False, comment="book-wide permanent number"),

@@ -43,7 +43,7 @@ def trail_of(
     Parameters
     ----------
     connection : a connection with one read snapshot.
-    codes : block codes; none takes all that have a decision.
+    codes : keys of blocks; none takes all that have a decision.
     first, last : first and last season; None takes all.
 
     Raises
@@ -52,6 +52,8 @@ def trail_of(
     """
     if first is not None and last is not None and first > last:
         raise WordsError(f"the seasons run from {first} back to {last}", "--from the earlier --to the later one")
+    # A key may write a stroke of the code twice, or be a permanent number: what follows goes by codes.
+    codes = [_code(connection, key) for key in codes]
     corrections = read_corrections(connection)
     decisions = _decisions(connection, codes, first, last)
     blocks = list(codes) or sorted({row["code"] for row in decisions})
@@ -78,6 +80,12 @@ def trail_of(
         0 if newest is None else newest.number,
         "" if newest is None else newest.at,
     )
+
+
+def _code(connection: Connection, key: str) -> str:
+    block = TABLES["block"]
+    number = find_record(connection, KINDS["block"], key)
+    return str(connection.scalar(select(block.c.code).where(block.c.record == number)))
 
 
 def _seasons_of(connection: Connection, code: str, first: int | None, last: int | None) -> set[int]:
