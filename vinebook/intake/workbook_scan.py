@@ -26,8 +26,9 @@ _ROW = (
     rb"(?: (?:spans|s|customFormat|ht|customHeight|outlineLevel|collapsed|thickTop|thickBot|ph|x14ac:dyDescent)"
     rb'="[^"<>]*"| hidden="(?:0|false)")*'
 )
-_VALUE = rb'(?:/>|>(?:<v>[^<]*</v>|<is><t(?: xml:space="preserve")?>[^<]*</t></is>)?</c>)'
-_TYPE = rb'(?: t="(?:n|s|str|inlineStr|b)")?'
+# What is met most often is tried first.
+_VALUE = rb'(?:><v>[^<]*</v></c>|/>|><is><t(?: xml:space="preserve")?>[^<]*</t></is></c>|></c>)'
+_TYPE = rb'(?: t="(?:n|s|b|str|inlineStr)")?'
 _UNUSUAL = re.compile(
     rb"<(?:[^\s<>/]*:)?(?:c|row|mergeCell)[\s/>]"
     rb"|hidden\s*=\s*(?!\"(?:0|false)\"|'(?:0|false)')"
@@ -157,7 +158,7 @@ def _plain_rows(percent_styles: frozenset[str]) -> re.Pattern[bytes]:
     percent = "|".join(sorted(percent_styles)).encode() or rb"-"
     look = rb'(?: s="(?!(?:' + percent + rb')")(?:0|[1-9][0-9]{0,4})")?' + _TYPE + _VALUE
     cells = b"".join(rb'(?:<c r="' + letter.encode() + rb'\1"' + look + rb")?" for letter in QUICK_COLUMNS)
-    return re.compile(_ROW + rb"(?:/>|>" + cells + _ROW_END + rb")")
+    return re.compile(_ROW + rb"(?:>" + cells + _ROW_END + rb"|/>)")
 
 
 def refuse_document_type(data: bytes) -> None:
