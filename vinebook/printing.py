@@ -98,25 +98,13 @@ def history_of(connection: Connection, block: str, only: Sequence[int] | None = 
     WordsError : no such block.
     """
     from vinebook.advice.bands import judge
+    from vinebook.records.keys import code_of_block
     from vinebook.seasons.history import block_history, block_number, judging_context
 
-    code = _code(connection, block)
+    code = code_of_block(connection, block)
     record, told = block_number(connection, code), block_history(connection, code, only)
     context = judging_context(connection, [record])
     return dataclasses.replace(told, figures=tuple(judge(told.figures, context)))
-
-
-def _code(connection: Connection, block: str) -> str:
-    """Give the code of a block by its key, in which a / of the code stands twice."""
-    from sqlalchemy import select
-
-    from vinebook.kinds import KINDS
-    from vinebook.records.keys import find_record
-    from vinebook.records.tables import TABLES
-
-    table = TABLES["block"]
-    record = find_record(connection, KINDS["block"], block)
-    return str(connection.scalar(select(table.c.code).where(table.c.record == record)))
 
 
 def page_of(connection: Connection, wanted: Wanted) -> Page:
@@ -159,7 +147,7 @@ def _history_page(connection: Connection, wanted: Wanted) -> Page:
 
 def _statement_page(connection: Connection, wanted: Wanted) -> Page:
     from vinebook.kinds import KINDS
-    from vinebook.records.keys import find_record, join_key
+    from vinebook.records.keys import code_of_block, find_record, join_key
     from vinebook.reports.statement import statement_page
     from vinebook.seasons import statement
 
@@ -167,7 +155,7 @@ def _statement_page(connection: Connection, wanted: Wanted) -> Page:
     name = statement.consignee_facts(connection, consignee).name
     season = wanted.season or statement.latest_season_of(connection, consignee, name)
     concerned = statement.blocks_of(connection, consignee, name, season)
-    blocks = tuple(join_key([_code(connection, block)]) for block in wanted.blocks) or concerned
+    blocks = tuple(join_key([code_of_block(connection, block)]) for block in wanted.blocks) or concerned
     for block in blocks:
         if block not in concerned:
             raise ReportError(
@@ -193,11 +181,12 @@ def _statement_page(connection: Connection, wanted: Wanted) -> Page:
 def _trail_page(connection: Connection, wanted: Wanted) -> Page:
     from vinebook.audit.trail import trail_of
     from vinebook.exchange.enclosed import rows_of_block
+    from vinebook.records.keys import code_of_block
     from vinebook.reports.trail import trail_page
     from vinebook.seasons.history import block_head
 
     block = _one_block(wanted)
-    name, vineyard, units = block_head(connection, _code(connection, block))
+    name, vineyard, units = block_head(connection, code_of_block(connection, block))
     told = trail_of(connection, [block], first=wanted.season, last=wanted.season)
     page = trail_page(told, name, vineyard, units=wanted.units or _own_units(units), paper=wanted.paper)
     figures = [one.then for decision in told.decisions for one in decision.evidence]
@@ -212,13 +201,14 @@ def _one_block(wanted: Wanted) -> str:
 
 def _overview_page(connection: Connection, wanted: Wanted) -> Page:
     from vinebook.advice.bands import judge
+    from vinebook.records.keys import code_of_block
     from vinebook.reports.overview import overview_page
     from vinebook.seasons import overview
     from vinebook.seasons.figures import figures_of
     from vinebook.seasons.history import judging_context
 
     season = wanted.season or overview.latest_closed_season(connection)
-    blocks = overview.blocks_in(connection, season, tuple(_code(connection, one) for one in wanted.blocks))
+    blocks = overview.blocks_in(connection, season, tuple(code_of_block(connection, one) for one in wanted.blocks))
     records = list(blocks)
     judged = judge(figures_of(connection, records, [season]), judging_context(connection, records))
     told = overview.overview_of(connection, season, blocks, judged)

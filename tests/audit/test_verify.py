@@ -228,6 +228,23 @@ def test_a_missing_guard_is_named(told: Desk) -> None:
     assert found[0].startswith("trigger entry_follows is missing")
 
 
+def test_guards_that_are_all_gone_are_one_difference_beside_what_was_done_behind_them(told: Desk) -> None:
+    with told.book.writing() as connection:
+        names = {
+            "sqlite": "SELECT name, '' FROM sqlite_master WHERE type = 'trigger'",
+            "postgresql": "SELECT tgname, ' ON ' || tgrelid::regclass FROM pg_trigger WHERE NOT tgisinternal",
+        }[connection.dialect.name]
+        for name, on in connection.exec_driver_sql(names).all():
+            connection.exec_driver_sql(f"DROP TRIGGER {name}{on}")
+        connection.exec_driver_sql("UPDATE cluster_tally SET clusters = 60 WHERE vine = 3")
+    found = told.verify().differences
+    gone = [words for words in found if "triggers of" in words]
+    assert len(gone) == 1
+    assert "are missing: " in gone[0]
+    assert not [words for words in found if words.startswith("trigger ")]
+    assert any("cluster_tally" in words or "clusters" in words for words in found)
+
+
 def test_differences_beyond_what_is_told_are_counted(desk: Desk) -> None:
     desk.load_texts(clusters=cluster_rows([(1, vine, 5) for vine in range(1, 301)]))
     desk.tamper("UPDATE cluster_tally SET clusters = 6")

@@ -129,6 +129,15 @@ def test_an_overview_of_many_blocks_prints_archival_and_accessible(count: int) -
         assert not validator.validate_pdf_bytes(printed.pdf, profile=profile).failures
 
 
+def test_the_chart_gives_a_number_the_digits_of_the_table() -> None:
+    exact = dataclasses.replace(figure("B", "yield_per_ha", "t/ha", 5.4321, "not judged"), low=None, high=None)
+    wide = figure("A", "yield_per_ha", "t/ha", 9.0, "not judged")
+    page = overview_page(overview(block("A", 6.0, "within", more=(wide,)), block("B", 6.0, "within", more=(exact,))))
+    svg = page.images["blocks-0"]
+    assert ">5.4<" in svg
+    assert "5.43" not in svg + page.html
+
+
 def test_names_that_carry_markup_stay_words() -> None:
     hostile = dataclasses.replace(MIXED.blocks[3], name="<script>alert(1)</script>")
     page = overview_page(overview(hostile))

@@ -273,3 +273,17 @@ def test_the_page_is_as_it_was_kept(sqlite_book: str, tmp_path: Path, name: str,
     )
     page = statement_page(told, units=units, paper=paper, program="vinebook 0")  # type: ignore[arg-type]
     compare(GOLDEN / f"statement-{name}.html", page.html)
+
+
+def test_loads_without_a_share_are_in_the_files_too(desk: Desk) -> None:
+    files = inside(make_report(desk.book, wanted("A1", "A2")).pdf)
+    [row] = csv.DictReader(io.StringIO(files["loads_without_a_share.csv"]))
+    assert (row["number"], row["net"], row["blocks"]) == ("15", "500.0", "A1; A2")
+
+
+def test_an_estimate_is_found_whatever_the_case_of_letters(desk: Desk) -> None:
+    desk.load_texts(
+        cellar="name\nÉclat\n",
+        told="block,date,given_to,stage,method,estimate\nA3,2022-08-01,ÉCLAT,lag_phase,clusters,4\n",
+    )
+    assert concerned_blocks(desk.book, "Éclat", None) == ("A3",)

@@ -15,10 +15,10 @@ from vinebook.errors import WordsError
 from vinebook.kinds import KINDS
 from vinebook.quantities import UNITS_OF_DIMENSION
 from vinebook.records import journal
-from vinebook.records.keys import find_record, keys_of
+from vinebook.records.keys import code_of_block, join_key, keys_of
 from vinebook.records.tables import TABLES
 from vinebook.seasons.carried import figures_of_codes
-from vinebook.seasons.history import judging_context
+from vinebook.seasons.history import block_number, judging_context
 from vinebook.seasons.model import Band, Figure
 from vinebook.seasons.tickets import delivered
 from vinebook.seasons.tracing import Describer, Tracer, key_of_figure, numbers_of, ranges_of, rows_of_words
@@ -53,7 +53,7 @@ def trail_of(
     if first is not None and last is not None and first > last:
         raise WordsError(f"the seasons run from {first} back to {last}", "--from the earlier --to the later one")
     # A key may write a stroke of the code twice, or be a permanent number: what follows goes by codes.
-    codes = [_code(connection, key) for key in codes]
+    codes = [code_of_block(connection, key) for key in codes]
     corrections = read_corrections(connection)
     decisions = _decisions(connection, codes, first, last)
     blocks = list(codes) or sorted({row["code"] for row in decisions})
@@ -66,7 +66,7 @@ def trail_of(
     balances: list[Balance] = []
     steps: dict[int, Any] = {}
     for code in blocks:
-        number = find_record(connection, KINDS["block"], code)
+        number = block_number(connection, code)
         balances += balances_of(connection, code, number, sorted(seasons[code]))
         steps |= {step.entry: step for step in touching(connection, corrections, number, seasons[code])}
     newest = journal.newest(connection)
@@ -82,15 +82,9 @@ def trail_of(
     )
 
 
-def _code(connection: Connection, key: str) -> str:
-    block = TABLES["block"]
-    number = find_record(connection, KINDS["block"], key)
-    return str(connection.scalar(select(block.c.code).where(block.c.record == number)))
-
-
 def _seasons_of(connection: Connection, code: str, first: int | None, last: int | None) -> set[int]:
     """Give the seasons in question in which a block was picked or closed."""
-    number = find_record(connection, KINDS["block"], code)
+    number = block_number(connection, code)
     part, load, close = TABLES["load_part"], TABLES["load"], TABLES["harvest_close"]
     queries = (
         select(load.c.season)
@@ -113,7 +107,7 @@ def _decisions(
         .order_by(block.c.code, decision.c.season, decision.c.number, decision.c.record)
     )
     if codes:
-        query = query.where(decision.c.block.in_([find_record(connection, KINDS["block"], code) for code in codes]))
+        query = query.where(decision.c.block.in_([block_number(connection, code) for code in codes]))
     if first is not None:
         query = query.where(decision.c.season >= first)
     if last is not None:
@@ -179,7 +173,7 @@ class _Figures:
         """Give the figures of a block by season and what names them."""
         if code not in self._held:
             held: dict[int, dict[Key, Figure]] = {}
-            found = figures_of_codes(self._connection, [code], [])
+            found = figures_of_codes(self._connection, [join_key([code])], [])
             for figure in judge(found, judging_context(self._connection, None)):
                 held.setdefault(figure.season, {})[key_of_figure(figure)] = figure
             self._held[code] = held

@@ -138,6 +138,18 @@ def find_record(connection: Connection, kind: Kind, words: str) -> int:
     return int(found)
 
 
+def code_of_block(connection: Connection, key: str) -> str:
+    """Give the code of a block by its key, in which a stroke of the code may stand twice, or by ``#N``.
+
+    Raises
+    ------
+    WordsError : no such block.
+    """
+    block = TABLES["block"]
+    record = find_record(connection, KINDS["block"], key)
+    return str(connection.scalar(select(block.c.code).where(block.c.record == record)))
+
+
 def _named_so(connection: Connection, kind: Kind, words: str) -> int | None:
     """Give the live row whose one name is these very words: typed by hand, a stroke in a name stands once."""
     query, [column] = keyed_select(kind)

@@ -10,7 +10,18 @@ from vinebook.reports.block_rows import BlockRow, Mark, draw_rows
 from vinebook.reports.block_rows import Column as Dots
 from vinebook.reports.frame import PROGRAM, make_frame, record_of
 from vinebook.reports.marks import other_note
-from vinebook.reports.numbers import EN_DASH, Units, in_words_of, shown, unit_per, unit_shown, with_words_of, write_band
+from vinebook.reports.numbers import (
+    EN_DASH,
+    Shown,
+    Units,
+    in_words_of,
+    settle,
+    shown,
+    unit_per,
+    unit_shown,
+    with_words_of,
+    write_band,
+)
 from vinebook.reports.paper import FORMATS
 from vinebook.reports.render import Page, fill_template
 from vinebook.reports.svg import CROP, INK, WOOD
@@ -161,14 +172,10 @@ def _charts(judged: list[_Judged], season: int, units: Units, width_pt: float) -
         Dots(in_words_of(FIGURES[name].title, units), unit_line(name, units) or FIGURES[name].unit, ink)
         for name, ink in CHARTED
     ]
+    marks = [_marks([one.figures.one(name, season) for one in judged], units) for name, _ in CHARTED]
     rows = [
-        BlockRow(
-            GROUPS[one.place],
-            one.block.code,
-            one.block.name,
-            tuple(_mark(one.figures.one(name, season), units) for name, _ in CHARTED),
-        )
-        for one in judged
+        BlockRow(GROUPS[one.place], one.block.code, one.block.name, of_block)
+        for one, of_block in zip(judged, zip(*marks, strict=True), strict=True)
     ]
     return [
         draw_rows(
@@ -178,10 +185,16 @@ def _charts(judged: list[_Judged], season: int, units: Units, width_pt: float) -
     ]
 
 
-def _mark(figure: Figure | None, units: Units) -> Mark:
-    if figure is None:
-        return Mark()
-    numbers = shown(figure, units)
+def _marks(figures: list[Figure | None], units: Units) -> list[Mark]:
+    """Give the marks of one column, with the digits that the table gives the same numbers."""
+    numbers = settle([None if figure is None else shown(figure, units) for figure in figures])
+    return [
+        Mark() if figure is None or number is None else _mark(figure, number, units)
+        for figure, number in zip(figures, numbers, strict=True)
+    ]
+
+
+def _mark(figure: Figure, numbers: Shown, units: Units) -> Mark:
     _, factor = unit_shown(figure.unit, units)
     band = figure.band
     return Mark(

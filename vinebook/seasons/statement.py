@@ -176,12 +176,10 @@ def latest_season_of(connection: Connection, consignee: int, name: str) -> int:
     ------
     ReportError : there is none.
     """
-    load, estimate = TABLES["load"], TABLES["crop_estimate"]
+    load = TABLES["load"]
     found = [
         connection.scalar(select(func.max(load.c.season)).where(_live(load), load.c.consignee == consignee)),
-        connection.scalar(
-            select(func.max(estimate.c.season)).where(_live(estimate), func.lower(estimate.c.given_to) == name.lower())
-        ),
+        *(season for season, _ in _estimates_given(connection, name)),
     ]
     seasons = [season for season in found if season is not None]
     if not seasons:
@@ -192,6 +190,16 @@ def latest_season_of(connection: Connection, consignee: int, name: str) -> int:
     return int(max(seasons))
 
 
+def _estimates_given(connection: Connection, name: str) -> list[tuple[int, int]]:
+    """Give season and block of each estimate that was given to a consignee, whatever the letters' case.
+
+    The names are compared here: a database's own lower case may know plain letters only.
+    """
+    estimate = TABLES["crop_estimate"]
+    found = connection.execute(select(estimate.c.season, estimate.c.block, estimate.c.given_to).where(_live(estimate)))
+    return [(row.season, row.block) for row in found if row.given_to.casefold() == name.casefold()]
+
+
 def blocks_of(connection: Connection, consignee: int, name: str, season: int) -> tuple[str, ...]:
     """Give the keys of blocks of whose fruit a consignee took a share or was given an estimate in a season.
 
@@ -199,15 +207,13 @@ def blocks_of(connection: Connection, consignee: int, name: str, season: int) ->
     ------
     ReportError : there is none.
     """
-    block, part, load, estimate = (TABLES[kind] for kind in ("block", "load_part", "load", "crop_estimate"))
+    block, part, load = (TABLES[kind] for kind in ("block", "load_part", "load"))
     took = (
         select(part.c.block)
         .join(load, load.c.record == part.c.load)
         .where(_live(part), _live(load), load.c.consignee == consignee, load.c.season == season)
     )
-    told = select(estimate.c.block).where(
-        _live(estimate), estimate.c.season == season, func.lower(estimate.c.given_to) == name.lower()
-    )
+    told = [number for given_for, number in _estimates_given(connection, name) if given_for == season]
     found = connection.execute(
         select(block.c.code)
         .where(_live(block), or_(block.c.record.in_(took), block.c.record.in_(told)))
@@ -352,7 +358,18 @@ def rows_told(statement: Statement) -> list[tuple[str, str]]:
     estimates = [
         {"block": block.code, **dataclasses.asdict(one)} for block in statement.blocks for one in block.estimates
     ]
-    return [(name, page(rows)) for name, rows in (("loads", loads), ("crop_estimates", estimates)) if rows]
+    codes = {block.code for block in statement.blocks}
+    # Blocks that this statement does not tell of are counted, not named.
+    unsplit = [
+        {
+            **dataclasses.asdict(load),
+            "blocks": "; ".join(code for code in load.blocks if code in codes),
+            "blocks_in_it": len(load.blocks),
+        }
+        for load in statement.unsplit
+    ]
+    tables = (("loads", loads), ("loads_without_a_share", unsplit), ("crop_estimates", estimates))
+    return [(name, page(rows)) for name, rows in tables if rows]
 
 
 def _live(table: Any) -> ColumnElement[bool]:  # noqa: ANN401 - a table
