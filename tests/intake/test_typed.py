@@ -238,3 +238,11 @@ def test_a_terminal_offers_what_is_superseded(at_desk: Desk) -> None:
     assert "net [800 kg]" in told
     assert "added load Scale/2023/7A (#" in told
     assert at_desk.listed("load")[0]["net"] == 790
+
+
+def test_a_key_that_is_taken_names_the_command_that_corrects_it(desk: Desk) -> None:
+    places(desk)
+    added(desk, "load", TICKET)
+    with pytest.raises(FindingsError) as caught:
+        added(desk, "load", {**TICKET, "net": "791"})
+    assert "`vinebook add load --supersedes KEY`" in str(caught.value.findings[0])

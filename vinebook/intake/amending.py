@@ -147,7 +147,7 @@ def _check_words(of: Kind, changes: Mapping[str, str]) -> None:
     if of.superseded:
         raise WordsError(
             f"{of.a_name} is superseded, not amended",
-            f"use `vinebook {'decide' if of.name == 'decision' else f'add {of.name}'} --supersedes KEY --reason WHY`",
+            f"use `{of.corrected_by} --reason WHY`",
         )
     names = {field.name for field in of.fields}
     for name in changes:

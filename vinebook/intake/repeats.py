@@ -108,9 +108,8 @@ class RepeatedKeys:
                 key = ", ".join(self._kind.key)
                 with_values = "with the same values" if same else "with other values"
                 what = f"this {key} came in with {self._told(tally)} ({theirs}) {with_values}"
-                self._faults.add(
-                    self._file, first, "", what, "a record that is not in the book yet, or `vinebook amend`"
-                )
+                cure = f"a record that is not in the book yet, or `{self._kind.corrected_by}`"
+                self._faults.add(self._file, first, "", what, cure)
                 continue
             what = (
                 f"{count} {'row has a key' if count == 1 else 'rows have keys'} ({lines}) that came in with "

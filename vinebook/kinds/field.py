@@ -239,6 +239,13 @@ class Kind:
         raise KeyError(name)
 
     @property
+    def corrected_by(self) -> str:
+        """The command that corrects a record of this kind."""
+        if not self.superseded:
+            return "vinebook amend"
+        return f"vinebook {'decide' if self.name == 'decision' else f'add {self.name}'} --supersedes KEY"
+
+    @property
     def a_name(self) -> str:
         """Its name with the article: a load, an event."""
         return f"an {self.name}" if self.name[0] in "aeiou" else f"a {self.name}"
