@@ -231,6 +231,12 @@ def past(book: Book, newest: int) -> None:
     book.add("event", block=block, season=2019, date=day("2019-06-01"), what="hail")
 
 
+def one_crop(book: Book, net: int) -> None:
+    block = book.block()
+    book.load({block: None}, 2019, "2019-09-20", net)
+    book.close(block, 2019, "2019-09-22")
+
+
 def order(book: Book, nodes: float, tolerance: float | None = None) -> None:
     block = book.block()
     book.add(
@@ -405,6 +411,11 @@ FINDS: list[tuple[str, Callable[[Book], object], str]] = [
         lambda book: past(book, 9900),
         "yield per vine 9.9 kg; the other 5 seasons are usually 2–8 kg; recorded of 2019: hail",
     ),
+    (
+        "crop_beyond_belief",
+        lambda book: one_crop(book, 2_000_000),
+        " t/ha of planted area; hardly any block bears more than 60",
+    ),
     ("nodes_against_order", lambda book: order(book, 16), "ordered 16 ± 1.6 nodes a vine, kept 12.0 ("),
     ("nodes_against_order", lambda book: order(book, 14, 0.5), "ordered 14 ± 0.5"),
     (
@@ -465,6 +476,7 @@ LEAVES: list[tuple[str, Callable[[Book], object]]] = [
     ("date_outside_window", lambda book: picked_on(book, "2020-01-20", purpose="frozen")),
     ("component_check", lambda book: components(book, 3000)),
     ("far_from_past", lambda book: past(book, 7900)),
+    ("crop_beyond_belief", lambda book: one_crop(book, 5_000)),
     ("nodes_against_order", lambda book: order(book, 13)),
     ("nodes_against_order", lambda book: order(book, 16, 4)),
     ("wood_not_weighed", lambda book: wood(book, (2017, 2019))),

@@ -128,7 +128,7 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class Cap:
-    """The most nodes that a vine's canopy has room for: shoots wanted per metre × its canopy."""
+    """The most nodes that a vine's canopy has room for: shoots wanted per metre × its canopy, in whole nodes."""
 
     nodes: float
     shoots_per_m: float

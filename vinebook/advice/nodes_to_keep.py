@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -60,7 +61,9 @@ def nodes_to_keep(history: BlockHistory, facts: PruningFacts, context: BlockCont
     wanted = wanted_of(wishes, context, facts, past)
     cap = None
     if ground.canopy_m:
-        cap = Cap(wanted.most_shoots_per_m * ground.canopy_m, wanted.most_shoots_per_m, ground.canopy_m, wanted.source)
+        # A cap of 22.5 nodes lets 22 be kept; the slack is for a product that should be whole.
+        most = math.floor(wanted.most_shoots_per_m * ground.canopy_m + 1e-9)
+        cap = Cap(most, wanted.most_shoots_per_m, ground.canopy_m, wanted.source)
     dead = dead_buds(now.get("bud_mortality"), facts.buds_cut, wishes.bud_injury_rule or "")
     if wishes.bud_injury_rule and dead is None:
         raise AdviceError(
@@ -178,7 +181,8 @@ def _finished(
         interval_of = "" if low is None else way.interval_of
         way = replace(way, nodes=cap.nodes, low=low, high=high, interval_of=interval_of, before_cap=way.nodes)
     nodes = way.nodes or 0.0
-    way = replace(way, expected=expected_at(nodes, past, wanted.noncount_kept, ground))
+    # What a way would bring is said of the whole nodes that stand beside it.
+    way = replace(way, expected=expected_at(rounded(nodes), past, wanted.noncount_kept, ground))
     return way if dead is None or not dead.rule else replace(way, corrected=corrected(nodes, dead))
 
 

@@ -29,7 +29,7 @@ SEVERITIES: tuple[Severity, ...] = ("fault", "doubt", "information")
 """Worst first. Fault: records contradict one another. Doubt: unusual or weaker than it looks. Information: no fault."""
 COMMON_PRACTICE = "common practice, no source"
 STREAMED = 2_000
-FIGURES_READ = frozenset({"component_check", "nodes_per_vine", "prunings_per_vine", "yield_per_vine"})
+FIGURES_READ = frozenset({"component_check", "nodes_per_vine", "prunings_per_vine", "yield_per_ha", "yield_per_vine"})
 """Season figures that rules look at; the others are not kept."""
 
 

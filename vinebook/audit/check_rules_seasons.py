@@ -30,6 +30,8 @@ LEAST_SPREAD = 0.2
 """Share of the median that the spread of seasons is taken to have at least; two seasons alike are chance."""
 LEAST_OTHERS = 4
 UNWEIGHED_SEASONS = 2
+MOST_TONNES = 60
+"""Tonnes of a planted hectare beyond which a crop is hardly one of wine grapes."""
 WINDOWS: dict[str, tuple[int, int]] = {
     "pruning_visit": (-1, 4),
     "pruned_vine": (-1, 4),
@@ -207,6 +209,21 @@ def far_from_past(scope: Scope) -> Iterator[Hit]:
                 yield Hit(kind, record, words, (block,), (figure.season,))
 
 
+def crop_beyond_belief(scope: Scope) -> Iterator[Hit]:
+    """Find seasons whose crop is more than a planted hectare bears; no other season is needed to see it."""
+    for (block, name), figures in scope.figures.items():
+        if name != "yield_per_ha":
+            continue
+        for figure in figures:
+            if figure.value is not None and figure.value > MOST_TONNES:
+                kind, record = _harvest_row(scope, block, figure.season)
+                words = (
+                    f"a crop of {scope.shown(figure.value, unit='t/ha')} of planted area; hardly any block bears more "
+                    f"than {scope.shown(MOST_TONNES, unit='t/ha')}: look at its loads, their units, and its planting"
+                )
+                yield Hit(kind, record, words, (block,), (figure.season,))
+
+
 def usual_span(others: Sequence[float]) -> tuple[float, float]:
     """Give the span within which a value is like the others: median ± 3 scaled MAD.
 
@@ -306,6 +323,16 @@ SEASON_RULES = (
         f"the spread is taken as {100 * LEAST_SPREAD:g} % of the median or more",
         "Leys et al., 2013, J. Experimental Social Psychology 49: 764-766 (from memory); least spread: our default",
         far_from_past,
+    ),
+    Rule(
+        "crop_beyond_belief",
+        "doubt",
+        "Seasons whose crop is more than a planted hectare bears.",
+        "A unit, a decimal sign, a load of another block, or too few vines in the planting; a short record has no past "
+        "to show it.",
+        f"above {MOST_TONNES} t/ha of planted area",
+        "our default, no source",
+        crop_beyond_belief,
     ),
     Rule(
         "nodes_against_order",
