@@ -2,9 +2,9 @@
 
     python tests/long/packing.py [HOW_MANY [SEED]]
 
-It prints how many of each way were refused, how many came in equal, and how many were no damage after all. The tables of
-each new book are laid by the statements that the migrations left behind in the first: nothing of them is damaged here, and
-running the migrations was half of the time.
+It prints how many of each way were refused, how many came in equal, and how many were no damage after all. The tables
+of each new book are laid by the statements that the migrations left behind in the first: nothing of them is damaged
+here, and running the migrations was half of the time.
 """
 
 from __future__ import annotations
@@ -79,7 +79,10 @@ def main() -> None:
 
 def _laid_tables(book: Path) -> list[str]:
     """Give the statements that lay the tables and guards of a book, and the row that names its schema."""
-    found = "SELECT sql FROM sqlite_master WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite_%' ORDER BY type = 'trigger', rowid"
+    found = (
+        "SELECT sql FROM sqlite_master WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite_%' "
+        "ORDER BY type = 'trigger', rowid"
+    )
     with contextlib.closing(sqlite3.connect(book)) as raw:
         statements = [words for (words,) in raw.execute(found)]
     return [*statements, f"INSERT INTO alembic_version VALUES ('{schema.HEAD}')"]
