@@ -122,7 +122,7 @@ def running_server() -> Iterator[Server]:
             )
         server = Server(folder)
         _wait_until_ready(server, process, log)
-        server.run(f"CREATE ROLE {OWNER} LOGIN CREATEDB")
+        server.run(f"CREATE ROLE {OWNER} LOGIN CREATEDB CREATEROLE")
         yield server
     finally:
         if process is not None and process.poll() is None:

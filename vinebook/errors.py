@@ -204,3 +204,14 @@ class DisagreementError(VinebookError):
             "keep this file as it is, and compare it with a copy whose seal you trust",
         )
         self.differences = differences
+
+
+class RolesError(VinebookError):
+    """The rights of a book's roles are not what they should be."""
+
+    def __init__(self, differences: Sequence[str]) -> None:
+        super().__init__(
+            "the rights in this database are not those of the book's roles",
+            "`vinebook roles --apply` grants them anew; what else is named above is for the server's administrator",
+        )
+        self.differences = tuple(differences)

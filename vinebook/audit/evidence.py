@@ -19,9 +19,9 @@ if TYPE_CHECKING:
 NAMED = 10
 """How many stray rows of a table are named by number."""
 _TRIGGERS = """
-SELECT t.tgname, c.relname, p.proname, t.tgenabled, p.prosrc FROM pg_trigger t
+SELECT t.tgname, c.relname, p.proname, t.tgenabled, p.proconfig, p.prosecdef, p.prosrc FROM pg_trigger t
 JOIN pg_class c ON c.oid = t.tgrelid JOIN pg_proc p ON p.oid = t.tgfoid
-WHERE NOT t.tgisinternal AND c.relnamespace = current_schema()::regnamespace
+WHERE NOT t.tgisinternal AND c.relnamespace = (SELECT relnamespace FROM pg_class WHERE oid = 'entry'::regclass)
 """
 
 
@@ -33,13 +33,16 @@ def check_guards(connection: Connection, differ: Callable[[str], None]) -> None:
         return
     guards = postgresql_guards()
     found, wanted = {}, {}
-    for name, table, function, enabled, source in connection.execute(text(_TRIGGERS)):
-        found[name] = f"{table} {function} {str(enabled).replace('b', '')} {source}"
+    for name, table, function, enabled, settings, is_definer, source in connection.execute(text(_TRIGGERS)):
+        state = str(enabled).replace("b", "").strip("'")
+        found[name] = f"{table} {function} {state} {settings} {is_definer} {source}"
     for name, statements in guards.items():
         runs = re.search(r' ON "?(\w+)"? .*EXECUTE FUNCTION (\w+)', statements[0])
         if runs is not None:
-            source = guards[runs[2]][0].split("$$")[1]
-            wanted[name] = f"{runs[1]} {runs[2]} A {source}"
+            head, source, _ = guards[runs[2]][0].split("$$")
+            settings = [words.replace(" = ", "=") for words in re.findall(r"SET (.*) AS", head)]
+            state = "A" if len(statements) > 1 else "O"
+            wanted[name] = f"{runs[1]} {runs[2]} {state} {settings} False {source}"
     _compare(found, wanted, differ)
 
 

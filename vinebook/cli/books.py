@@ -28,7 +28,7 @@ def new_command(settings: Settings) -> None:
     from vinebook.records.schema import make_book
 
     seal = make_book(settings.where, by=settings.who)
-    settings.say(f"made {settings.where}; its first seal is {seal}")
+    settings.say(f"made {settings.told}; its first seal is {seal}")
 
 
 @click.command("upgrade", short_help="Bring a book up to date, after a copy.")
@@ -43,9 +43,9 @@ def upgrade_command(settings: Settings) -> None:
 
     before, after = upgrade_book(settings.where, by=settings.who)
     if before == after:
-        settings.say(f"{settings.where} is up to date (schema {after})")
+        settings.say(f"{settings.told} is up to date (schema {after})")
     else:
-        settings.say(f"{settings.where} went from schema {before} to {after}")
+        settings.say(f"{settings.told} went from schema {before} to {after}")
     if differences := differences_of(settings.where):
         raise DisagreementError(differences)
     settings.say("it verifies")

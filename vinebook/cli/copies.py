@@ -39,7 +39,7 @@ def backup_command(settings: Settings, file: str) -> None:
         click.echo(f"\r\033[K{told}", nl=False, err=True)
 
     target = backup(settings.where, file, differences_of, progress=show if shows else None)
-    settings.say(f"copied {settings.where} to {target}; the copy verifies")
+    settings.say(f"copied {settings.told} to {target}; the copy verifies")
 
 
 @click.command("restore", short_help="Bring a verified copy back as the book.")

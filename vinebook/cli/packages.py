@@ -32,7 +32,7 @@ def export_command(settings: Settings, folder: str) -> None:
     from vinebook.api import export_package
 
     done = export_package(settings.open(), folder, progress=settings.progress())
-    _tell(settings, done, f"exported {settings.where} to {folder}")
+    _tell(settings, done, f"exported {settings.told} to {folder}")
 
 
 @click.command("import", short_help="Make a book from a data package, and verify it.")
@@ -53,7 +53,7 @@ def import_command(settings: Settings, folder: str) -> None:
     from vinebook.api import import_package
 
     done = import_package(folder, settings.where, progress=settings.progress())
-    _tell(settings, done, f"made {settings.where} from {folder}; it verifies")
+    _tell(settings, done, f"made {settings.told} from {folder}; it verifies")
 
 
 def _tell(settings: Settings, done: Exported | Imported, words: str) -> None:

@@ -40,6 +40,13 @@ class Settings:
         return self.book or os.environ.get("VINEBOOK_BOOK") or DEFAULT_BOOK
 
     @property
+    def told(self) -> str:
+        """The book's file or URL, without a password."""
+        from vinebook.records.engine import shown
+
+        return shown(self.where)
+
+    @property
     def who(self) -> str:
         """Who acts."""
         if self.by is not None:

@@ -19,7 +19,7 @@ from vinebook.records import journal
 from vinebook.records.book import Book
 from vinebook.records.bulk import insert_rows
 from vinebook.records.copying import draft_of, remove, settle
-from vinebook.records.engine import cause_of, engine_for, in_plain_words, sqlite_path, writing
+from vinebook.records.engine import cause_of, engine_for, in_plain_words, shown, sqlite_path, writing
 from vinebook.records.readings import CHUNK_BYTES, ByteKeeper, reading_head
 from vinebook.records.schema import lay_schema
 from vinebook.records.tables import KEEPING, TABLES, TALLY
@@ -59,7 +59,8 @@ class BookUnderWay(Book):
 
     def __init__(self, connection: Connection, where: str) -> None:
         """Take the connection."""
-        self.where = self.name = where
+        self.where = where
+        self.name = shown(where)
         self._connection = connection
 
     @contextmanager

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import os
+import re
 import sqlite3
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import quote_plus
 
-from sqlalchemy import Engine, create_engine, event
+from sqlalchemy import URL, Engine, create_engine, event
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError
 from sqlalchemy.pool import NullPool
@@ -28,6 +30,9 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection
 
+_SECRET = re.compile(r"\bpassword\s*=")
+"""What the words hold that libpq takes in place of a URL; no file is named so."""
+_HIDDEN = "***"
 BUSY_SECONDS = 10
 """How long one waits for another writer, or for a server to answer."""
 
@@ -45,13 +50,10 @@ def sqlite_path(book: str) -> Path | None:
     WordsError : the URL cannot be read, or names a database that vinebook does not speak.
     """
     if not is_url(book):
+        if _SECRET.search(book):
+            raise WordsError("a book on a server is named by a URL", "expected postgresql://user@host/database")
         return Path(book)
-    try:
-        url = make_url(book)
-    except (ArgumentError, ValueError) as trouble:
-        raise WordsError(
-            "the book's database URL cannot be read", "expected postgresql://user@host/database"
-        ) from trouble
+    url = _url_of(book)
     if url.get_backend_name() == "sqlite":
         return Path(url.database or "")
     if url.get_backend_name() != "postgresql":
@@ -61,14 +63,36 @@ def sqlite_path(book: str) -> Path | None:
     return None
 
 
+def _url_of(book: str) -> URL:
+    """Read a database URL. What cannot be read is not repeated, as a password may stand anywhere in it.
+
+    Raises
+    ------
+    WordsError : it cannot be read.
+    """
+    try:
+        url = make_url(book)
+    except (ArgumentError, ValueError):
+        raise WordsError("the book's database URL cannot be read", "expected postgresql://user@host/database") from None
+    if "@" in (url.host or ""):
+        raise WordsError(
+            "the book's database URL holds an @ too many",
+            "write an @ of a password as %40, or better keep passwords in ~/.pgpass",
+        )
+    return url
+
+
 def shown(book: str) -> str:
     """Give a book's name without its password."""
     if not is_url(book):
-        return book
+        return "the book" if _SECRET.search(book) else book
     try:
-        return make_url(book).render_as_string(hide_password=True)
-    except (ArgumentError, ValueError):
+        url = _url_of(book)
+    except WordsError:
         return "the book"
+    hidden = {name: _HIDDEN for name in url.query if "password" in name.lower()}
+    words = url.update_query_dict(hidden).render_as_string(hide_password=True)
+    return words.replace(quote_plus(_HIDDEN), _HIDDEN)
 
 
 def engine_for(book: str, *, making: bool = False) -> Engine:
@@ -84,7 +108,7 @@ def engine_for(book: str, *, making: bool = False) -> Engine:
 
 
 def _server_engine(book: str) -> Engine:
-    url = make_url(book).set(drivername="postgresql+psycopg")
+    url = _url_of(book).set(drivername="postgresql+psycopg")
     if "connect_timeout" not in url.query:
         url = url.update_query_dict({"connect_timeout": str(BUSY_SECONDS)})
     try:
@@ -193,6 +217,25 @@ def cause_of(trouble: BaseException) -> str:
     return words.split("\n")[0]
 
 
+_WHO_MAY = "a recorder writes, a reader reads, the owner does the rest: ask the book's owner (`vinebook guide roles`)"
+_SAFELY = "check sslmode, sslrootcert and the name of the host against the server's certificate"
+_PASSWORD = "give the password in ~/.pgpass, a service file or PGPASSWORD, and check the login's name"  # noqa: S105 - none
+
+
+def _barred(trouble: BaseException, book: str, cause: str) -> VinebookError | None:
+    """Give what keeps a login out: its rights, its password, or a certificate; None where it is something else."""
+    lower = cause.lower()
+    # The server's own words may be in any language.
+    state = getattr(getattr(trouble, "orig", None) or trouble, "sqlstate", None)
+    if state == "42501" or "permission denied" in lower:
+        return BookReadOnlyError(f"{book}: this login may not do that: {cause}", _WHO_MAY)
+    if any(words in lower for words in ("certificate", "ssl ", "sslmode")):
+        return DatabaseError(f"{book} cannot be reached safely: {cause}", _SAFELY)
+    if any(words in lower for words in ("password authentication failed", "no password supplied")):
+        return DatabaseError(f"{book} cannot be reached: {cause}", _PASSWORD)
+    return None
+
+
 def _translated(trouble: BaseException, book: str) -> VinebookError:
     cause = cause_of(trouble)
     lower = cause.lower()
@@ -209,8 +252,8 @@ def _translated(trouble: BaseException, book: str) -> VinebookError:
         return BookDamagedError(damaged, "go back to your newest copy of the book")
     if said("readonly", "read-only", "unable to open"):
         return BookReadOnlyError(f"{book} cannot be opened for this: {cause}", rights)
-    if said("permission denied"):
-        return BookReadOnlyError(f"{book} cannot be opened for this: {cause}", "ask the database's owner for the right")
+    if (barred := _barred(trouble, book, cause)) is not None:
+        return barred
     if said("is full", "no space left"):
         return DatabaseError(f"there is no room left for {book}; nothing was stored", "make room and try again")
     if said("disk i/o"):

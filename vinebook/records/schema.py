@@ -26,9 +26,9 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection
 
-HEAD = "0003"
+HEAD = "0004"
 """The newest migration; a test keeps it true."""
-EARLIER: tuple[str, ...] = ("0001", "0002")
+EARLIER: tuple[str, ...] = ("0001", "0002", "0003")
 """Schemas that `upgrade` brings to HEAD."""
 _NUMBERED = re.compile(r"[0-9]{4}")
 """How our schemas are named; another program's database may hold others."""
@@ -131,17 +131,22 @@ def _claim(path: Path) -> None:
 def upgrade_book(book: str, *, by: str) -> tuple[str, str]:
     """Bring a book to this program's schema; give the schema before and after.
 
-    A SQLite book is copied beside itself first, as NAME.before-SCHEMA.
+    A SQLite book is copied beside itself first, as NAME.before-SCHEMA. On PostgreSQL the rights of the book's roles
+    are granted anew in the same transaction, where it has roles.
 
     Raises
     ------
     BookMissingError, BookVersionError, DatabaseError
     """
+    from vinebook.records.roles import renew_roles, require_owner
+
     by = journal.actor(by)
     engine = engine_for(book)
     with in_plain_words(book):
         with reading(engine) as connection:
             before = schema_of(connection)
+            if before in EARLIER:
+                require_owner(connection, shown(book), "upgraded")
         if before is None:
             raise BookMissingError(f"{shown(book)} holds no vinebook book", "make one with `vinebook new`")
         if before == HEAD:
@@ -153,6 +158,7 @@ def upgrade_book(book: str, *, by: str) -> tuple[str, str]:
         _copy_first(book, before)
         with writing(engine, migrates=True) as connection:
             _migrate(connection)
+            renew_roles(connection)
             if connection.dialect.name == "sqlite" and connection.execute(text("PRAGMA foreign_key_check")).first():
                 raise DatabaseError("the upgrade would leave rows without what they name; nothing was changed")
             journal.append(connection, by=by, action="upgrade", subject="book", body={"from": before, "to": HEAD})
