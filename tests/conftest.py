@@ -117,6 +117,6 @@ def team(postgresql_server: Server, postgresql_template: str, tmp_path: Path) ->
 
     name = f"team_{next(_numbers)}"
     postgresql_server.create(name, postgresql_template)
-    made = Team(postgresql_server, name, tmp_path)
+    made = Team(postgresql_server, name, tmp_path).begin()
     yield made
     made.end()

@@ -13,6 +13,7 @@ from vinebook.records.roles import People, give_roles
 
 if TYPE_CHECKING:
     from pathlib import Path
+    from typing import Self
 
     from tests.postgresql import Server
     from vinebook.records.roles import Held
@@ -50,8 +51,12 @@ class Team:
         self.server = server
         self.database = database
         self.folder = folder
-        make_logins(server)
+
+    def begin(self) -> Self:
+        """Make the logins and the roles."""
+        make_logins(self.server)
         give(self.url("owner"))
+        return self
 
     def url(self, who: str) -> str:
         """Give the address of the book for the owner, the recorder, the reader or the outsider."""
