@@ -37,8 +37,11 @@ NEVER = re.compile(
     "deadlock|serializ|traceback|fault of the program|concurrent update|current transaction", re.IGNORECASE
 )
 """What no person may ever read."""
+UNKNOWN = "which of the two is not known"
+"""What is read where nobody could say whether a step was stored."""
 STATED = re.compile(
-    "being written by|already|a value that differs|nothing was stored|cannot be reached|is not known", re.IGNORECASE
+    "being written by|already|a value that differs|nothing was stored|cannot be reached|which of the two is not known",
+    re.IGNORECASE,
 )
 """Why a command may be refused here: others were faster."""
 
@@ -348,7 +351,7 @@ def _hold_to_ledgers(found: Ledgers, files: Counter[str], marks: Counter[str]) -
             found.wrong.append(f"a person read: {one.words}")
         if one.status and not STATED.search(one.words):
             found.wrong.append(f"{one.what} {one.token} was refused for no stated reason: {one.words}")
-        if "is not known" in one.words:
+        if UNKNOWN in one.words:
             found.unknown += 1
         elif one.what == "load shared":
             shared[one.token] += one.status == 0 and not one.already
@@ -356,7 +359,7 @@ def _hold_to_ledgers(found: Ledgers, files: Counter[str], marks: Counter[str]) -
             there = files[f"{one.token}.csv"] if one.what == "load" else marks[one.token]
             if there != (one.status == 0):
                 found.wrong.append(f"{one.what} {one.token} stands {there} times and was told so: {one.words}")
-    unknown = {one.token for one in found.told if "is not known" in one.words}
+    unknown = {one.token for one in found.told if UNKNOWN in one.words}
     for at in range(SHARED):
         name = f"shared-{at}"
         there = files[f"{name}.csv"]

@@ -361,7 +361,6 @@ def test_of_two_who_upgrade_the_second_finds_it_done(
     go_on = threading.Event()
     go_on.set()
     slow_migration(monkeypatch, threading.Event(), go_on)
-    monkeypatch.setattr(schema, "_copy_first", lambda *_: None)
     told: list[tuple[str, str]] = []
     assert together(*[lambda: told.append(upgrade_book(book_url, by="KL"))] * 2) == []
     assert sorted(told)[1:] == [("9999", "9999")]

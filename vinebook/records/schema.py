@@ -162,13 +162,14 @@ def upgrade_book(book: str, *, by: str, waiting: Waiting | None = None) -> tuple
             raise BookVersionError(
                 f"{shown(book)} is of schema {before}, newer than this program knows", "install a newer vinebook"
             )
-        _copy_first(book, before)
     step = whole_step(engine, book, waiting or Waiting(), close_gate, by=by, doing="upgrade", migrates=True)
     with step as connection:
         if schema_of(connection) != before:
             # Somebody else did it while this one waited.
             require_current(connection, book)
             return HEAD, HEAD
+        # Nobody else can write meanwhile, so that the copy is the book as it was.
+        _copy_first(book, before)
         _migrate(connection)
         if connection.dialect.name == "sqlite" and connection.execute(text("PRAGMA foreign_key_check")).first():
             raise DatabaseError("the upgrade would leave rows without what they name; nothing was changed")
