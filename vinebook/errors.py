@@ -137,6 +137,18 @@ class DatabaseError(VinebookError):
     """The database refused for a reason of its own."""
 
 
+class CrossedError(DatabaseError):
+    """A step and somebody else's got in each other's way; nothing of it was stored, and it can be done again."""
+
+
+class ConnectionLostError(DatabaseError):
+    """The connection was lost in the middle of a step, of which nothing was stored."""
+
+
+class OutcomeUnknownError(DatabaseError):
+    """The connection was lost as a step was being stored, and nobody answers who could say whether it was."""
+
+
 class FileRefusedError(VinebookError):
     """A file cannot be opened, or is larger than was allowed."""
 

@@ -41,7 +41,7 @@ def upgrade_command(settings: Settings) -> None:
     from vinebook.cli.copies import differences_of
     from vinebook.records.schema import upgrade_book
 
-    before, after = upgrade_book(settings.where, by=settings.who)
+    before, after = upgrade_book(settings.where, by=settings.who, waiting=settings.waiting)
     if before == after:
         settings.say(f"{settings.told} is up to date (schema {after})")
     else:

@@ -19,10 +19,12 @@ from vinebook.records import journal
 from vinebook.records.book import Book
 from vinebook.records.bulk import insert_rows
 from vinebook.records.copying import draft_of, remove, settle
-from vinebook.records.engine import cause_of, engine_for, in_plain_words, shown, sqlite_path, writing
+from vinebook.records.engine import cause_of, engine_for, shown, sqlite_path
 from vinebook.records.readings import CHUNK_BYTES, ByteKeeper, reading_head
 from vinebook.records.schema import lay_schema
+from vinebook.records.step import lock_making, refresh_statistics, whole_step
 from vinebook.records.tables import KEEPING, TABLES, TALLY
+from vinebook.records.waiting import Waiting
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -135,14 +137,14 @@ def _into(
     """Fill the book at a place; it is told of by its own name."""
     engine: Engine = engine_for(place, making=True)
     try:
-        with in_plain_words(told), writing(engine, migrates=True) as connection, long_cells():
+        step = whole_step(engine, told, Waiting(), lock_making, doing="import", migrates=True)
+        with step as connection, long_cells():
             lay_schema(connection, told)
             filling = _Filling(connection, package, progress or (lambda *_: None))
             filling.fill()
             filling.verify(check, told)
         if filling.imported.rows >= ANALYZE_FROM_ROWS:
-            with in_plain_words(told), writing(engine) as connection:
-                connection.execute(text("ANALYZE"))
+            refresh_statistics(engine)
     finally:
         engine.dispose()
     return filling.imported

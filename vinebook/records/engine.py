@@ -20,10 +20,12 @@ from vinebook.errors import (
     BookLockedError,
     BookMissingError,
     BookReadOnlyError,
+    CrossedError,
     DatabaseError,
     VinebookError,
     WordsError,
 )
+from vinebook.records.waiting import PROGRAM, WAIT_SECONDS, begin_immediately
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -34,7 +36,14 @@ _SECRET = re.compile(r"\bpassword\s*=")
 """What the words hold that libpq takes in place of a URL; no file is named so."""
 _HIDDEN = "***"
 BUSY_SECONDS = 10
-"""How long one waits for another writer, or for a server to answer."""
+"""How long one waits for a server to answer, and a reader for a book that somebody holds as a whole."""
+IDLE_SECONDS = 300
+"""A writer that stands still for longer, say a stopped program, is sent away by the server: others want the book."""
+GONE_SECONDS = (30, 10, 3)
+"""When a line that says nothing is tried, how often again, and how many times until it counts as cut."""
+BUSY_STATE = "55P03"
+CROSSED_STATES = ("40001", "40P01")
+"""SQLSTATE of a lock that was not had in time · of steps that crossed: serialisation failure, deadlock."""
 
 
 def is_url(book: str) -> bool:
@@ -109,8 +118,15 @@ def engine_for(book: str, *, making: bool = False) -> Engine:
 
 def _server_engine(book: str) -> Engine:
     url = _url_of(book).set(drivername="postgresql+psycopg")
-    if "connect_timeout" not in url.query:
-        url = url.update_query_dict({"connect_timeout": str(BUSY_SECONDS)})
+    idle, every, times = map(str, GONE_SECONDS)
+    usual = {
+        "connect_timeout": str(BUSY_SECONDS),
+        "application_name": PROGRAM,
+        "keepalives_idle": idle,
+        "keepalives_interval": every,
+        "keepalives_count": times,
+    }
+    url = url.update_query_dict({name: value for name, value in usual.items() if name not in url.query})
     try:
         engine = create_engine(url, poolclass=NullPool)
     except ModuleNotFoundError as trouble:
@@ -120,10 +136,29 @@ def _server_engine(book: str) -> Engine:
 
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
-        if connection.get_execution_options().get("writes"):
+        options = connection.get_execution_options()
+        if not options.get("writes"):
+            # No SELECT: it would take the snapshot before the lock that an upgrade holds is had.
             connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{BUSY_SECONDS}s'")
+            return
+        # A lock timeout of 0 would wait for ever.
+        wait_ms = max(1, 1000 * options.get("wait_s", WAIT_SECONDS))
+        connection.exec_driver_sql(
+            _SETTINGS, (f"{wait_ms}ms", f"{IDLE_SECONDS}s", idle, every, times, options.get("session", PROGRAM))
+        )
 
     return engine
+
+
+_SETTINGS = (
+    "SELECT set_config('lock_timeout', %s, true), set_config('idle_in_transaction_session_timeout', %s, true), "
+    "set_config('tcp_keepalives_idle', %s, true), set_config('tcp_keepalives_interval', %s, true), "
+    "set_config('tcp_keepalives_count', %s, true), set_config('application_name', %s, true), "
+    # What a person was told is stored must be on the disk, as on SQLite.
+    "set_config('synchronous_commit', CASE current_setting('synchronous_commit') WHEN 'off' THEN 'on' "
+    "ELSE current_setting('synchronous_commit') END, true)"
+)
+"""Of a writing transaction alone: the server forgets them with it."""
 
 
 def _file_engine(path: Path, *, making: bool) -> Engine:
@@ -159,7 +194,7 @@ def _file_engine(path: Path, *, making: bool) -> Engine:
             connection.exec_driver_sql("PRAGMA synchronous = FULL")
             if options.get("migrates"):
                 connection.exec_driver_sql("PRAGMA foreign_keys = OFF")
-            connection.exec_driver_sql("BEGIN IMMEDIATE")
+            begin_immediately(connection, options.get("wait_s", WAIT_SECONDS))
         else:
             connection.exec_driver_sql("PRAGMA query_only = ON")
             connection.exec_driver_sql("BEGIN")
@@ -185,10 +220,24 @@ def reading(engine: Engine) -> Iterator[Connection]:
 
 
 @contextmanager
-def writing(engine: Engine, *, migrates: bool = False) -> Iterator[Connection]:
-    """Give a connection that holds the write lock; leaving it well commits, an error rolls all back."""
+def writing(
+    engine: Engine, *, migrates: bool = False, wait_s: int = WAIT_SECONDS, session: str = PROGRAM
+) -> Iterator[Connection]:
+    """Give a connection that writes; leaving it well commits, an error rolls all back.
+
+    Parameters
+    ----------
+    engine : of the book.
+    migrates : True where foreign keys must not stand in the way.
+    wait_s : seconds that one waits for a lock.
+    session : name under which the server shows this transaction to others.
+    """
     with engine.connect() as connection:
-        connection = connection.execution_options(writes=True, migrates=migrates)  # noqa: PLW2901
+        options = {"writes": True, "migrates": migrates, "wait_s": wait_s, "session": session}
+        connection = connection.execution_options(**options)  # noqa: PLW2901
+        if connection.dialect.name == "postgresql":
+            # A server's own default may be another; each statement must see what was stored before it had its lock.
+            connection = connection.execution_options(isolation_level="READ COMMITTED")  # noqa: PLW2901
         with connection.begin():
             yield connection
 
@@ -204,10 +253,10 @@ def in_plain_words(book: str) -> Iterator[None]:
     try:
         yield
     except (DBAPIError, sqlite3.Error) as trouble:
-        raise _translated(trouble, shown(book)) from trouble
+        raise _refusal(trouble, shown(book)) from trouble
     except Exception as trouble:
         if type(trouble).__module__.startswith("psycopg"):
-            raise _translated(trouble, shown(book)) from trouble
+            raise _refusal(trouble, shown(book)) from trouble
         raise
 
 
@@ -226,14 +275,29 @@ def _barred(trouble: BaseException, book: str, cause: str) -> VinebookError | No
     """Give what keeps a login out: its rights, its password, or a certificate; None where it is something else."""
     lower = cause.lower()
     # The server's own words may be in any language.
-    state = getattr(getattr(trouble, "orig", None) or trouble, "sqlstate", None)
-    if state == "42501" or "permission denied" in lower:
+    if state_of(trouble) == "42501" or "permission denied" in lower:
         return BookReadOnlyError(f"{book}: this login may not do that: {cause}", _WHO_MAY)
     if any(words in lower for words in ("certificate", "ssl ", "sslmode")):
         return DatabaseError(f"{book} cannot be reached safely: {cause}", _SAFELY)
     if any(words in lower for words in ("password authentication failed", "no password supplied")):
         return DatabaseError(f"{book} cannot be reached: {cause}", _PASSWORD)
     return None
+
+
+def state_of(trouble: BaseException) -> str:
+    """Give the SQLSTATE of what a server refused, or "": its words may be in any language."""
+    return str(getattr(getattr(trouble, "orig", None) or trouble, "sqlstate", None) or "")
+
+
+def is_busy(trouble: BaseException) -> bool:
+    """Say whether a lock was not had in time."""
+    return state_of(trouble) == BUSY_STATE or "is locked" in cause_of(trouble)
+
+
+def _refusal(trouble: BaseException, book: str) -> VinebookError:
+    if state_of(trouble) in CROSSED_STATES:
+        return CrossedError(f"{book}: this step and somebody else's got in each other's way", "try again")
+    return _translated(trouble, book)
 
 
 def _translated(trouble: BaseException, book: str) -> VinebookError:
@@ -244,7 +308,7 @@ def _translated(trouble: BaseException, book: str) -> VinebookError:
         return any(word in lower for word in words)
 
     rights = "check the rights of the file and of its folder"
-    if said("locked", "lock timeout"):
+    if is_busy(trouble) or said("locked"):
         waited = f"{book} is being written by somebody else (waited {BUSY_SECONDS} seconds)"
         return BookLockedError(waited, "try again when they are done")
     if said("not a database", "malformed", "corrupt"):

@@ -18,8 +18,10 @@ from vinebook.errors import (
     DatabaseError,
 )
 from vinebook.records import journal
-from vinebook.records.engine import cause_of, engine_for, in_plain_words, reading, shown, sqlite_path, writing
+from vinebook.records.engine import cause_of, engine_for, in_plain_words, reading, shown, sqlite_path
+from vinebook.records.step import again_when_crossed, close_gate, enter_gate, lock_making, whole_step
 from vinebook.records.tables import BOOK
+from vinebook.records.waiting import Waiting
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -53,6 +55,7 @@ def require_current(connection: Connection, book: str) -> None:
     """
     none = BookMissingError(f"{shown(book)} holds no vinebook book", "make one with `vinebook new`")
     try:
+        enter_gate(connection)
         found = connection.scalar(select(_VERSION.c.version_num))
     except DBAPIError as trouble:
         if any(words in cause_of(trouble) for words in ("no such table", "does not exist")):
@@ -85,7 +88,8 @@ def make_book(book: str, *, by: str) -> str:
         _claim(path)
     engine = engine_for(book, making=True)
     try:
-        with in_plain_words(book), writing(engine, migrates=True) as connection:
+        step = whole_step(engine, book, Waiting(), lock_making, by=by, doing="new", migrates=True)
+        with step as connection:
             lay_schema(connection, book)
             at = journal.now()
             connection.execute(BOOK.insert().values(one=1, made_at=at, next_record=1, next_tally=1))
@@ -128,11 +132,19 @@ def _claim(path: Path) -> None:
         ) from trouble
 
 
-def upgrade_book(book: str, *, by: str) -> tuple[str, str]:
+@again_when_crossed
+def upgrade_book(book: str, *, by: str, waiting: Waiting | None = None) -> tuple[str, str]:
     """Bring a book to this program's schema; give the schema before and after.
 
-    A SQLite book is copied beside itself first, as NAME.before-SCHEMA. On PostgreSQL the rights of the book's roles
-    are granted anew in the same transaction, where it has roles.
+    A SQLite book is copied beside itself first, as NAME.before-SCHEMA. On a server it waits until everybody who
+    reads or writes is done, and others wait for it; the rights of the book's roles are granted anew in the same
+    transaction, where it has roles.
+
+    Parameters
+    ----------
+    book : its file or URL.
+    by : who upgrades.
+    waiting : how one waits for the others.
 
     Raises
     ------
@@ -155,13 +167,19 @@ def upgrade_book(book: str, *, by: str) -> tuple[str, str]:
             raise BookVersionError(
                 f"{shown(book)} is of schema {before}, newer than this program knows", "install a newer vinebook"
             )
+    step = whole_step(engine, book, waiting or Waiting(), close_gate, by=by, doing="upgrade", migrates=True)
+    with step as connection:
+        if schema_of(connection) != before:
+            # Somebody else did it while this one waited.
+            require_current(connection, book)
+            return HEAD, HEAD
+        # Nobody else can write meanwhile, so that the copy is the book as it was.
         _copy_first(book, before)
-        with writing(engine, migrates=True) as connection:
-            _migrate(connection)
-            renew_roles(connection)
-            if connection.dialect.name == "sqlite" and connection.execute(text("PRAGMA foreign_key_check")).first():
-                raise DatabaseError("the upgrade would leave rows without what they name; nothing was changed")
-            journal.append(connection, by=by, action="upgrade", subject="book", body={"from": before, "to": HEAD})
+        _migrate(connection)
+        renew_roles(connection)
+        if connection.dialect.name == "sqlite" and connection.execute(text("PRAGMA foreign_key_check")).first():
+            raise DatabaseError("the upgrade would leave rows without what they name; nothing was changed")
+        journal.append(connection, by=by, action="upgrade", subject="book", body={"from": before, "to": HEAD})
     return before, HEAD
 
 
