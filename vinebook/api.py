@@ -227,7 +227,7 @@ def export_package(
 
 
 def import_package(
-    folder: str | Path, where: str | Path, *, progress: Callable[[str, int, int], None] | None = None
+    folder: str | Path, where: str | Path, *, by: str = "", progress: Callable[[str, int, int], None] | None = None
 ) -> Imported:
     """Make a book from a data package and verify it; see `vinebook.exchange.package_reading.import_package`."""
     from vinebook.audit.verify import verify_book
@@ -237,7 +237,7 @@ def import_package(
         found = verify_book(book, is_new=True)
         return found.differences + ([f"… and {found.beyond:,} more"] if found.beyond else [])
 
-    return make(folder, str(where), differences, progress=progress)
+    return make(folder, str(where), differences, by=by, progress=progress)
 
 
 def check(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from sqlalchemy import inspect, select, table, text
@@ -24,6 +25,7 @@ from vinebook.records.tables import BOOK
 from vinebook.records.waiting import Waiting
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from sqlalchemy import Connection
@@ -69,7 +71,11 @@ def require_current(connection: Connection, book: str) -> None:
         raise BookVersionError(
             f"{shown(book)} is of schema {found}, this program works with {HEAD}", "run `vinebook upgrade` on it"
         )
-    raise BookVersionError(
+    raise _newer(book, found)
+
+
+def _newer(book: str, found: str) -> BookVersionError:
+    return BookVersionError(
         f"{shown(book)} is of schema {found}, newer than this program knows ({HEAD})", "install a newer vinebook"
     )
 
@@ -133,10 +139,11 @@ def _claim(path: Path) -> None:
 
 
 @again_when_crossed
-def upgrade_book(book: str, *, by: str, waiting: Waiting | None = None) -> tuple[str, str]:
+def upgrade_book(book: str, *, by: str, waiting: Waiting | None = None, keeps_copy: bool = True) -> tuple[str, str]:
     """Bring a book to this program's schema; give the schema before and after.
 
-    A SQLite book is copied beside itself first, as NAME.before-SCHEMA. On a server it waits until everybody who
+    A SQLite book is copied beside itself first, as NAME.before-SCHEMA. An upgrade that fails leaves the book as it
+    was, and takes that copy away. On a server it waits until everybody who
     reads or writes is done, and others wait for it; the rights of the book's roles are granted anew in the same
     transaction, where it has roles.
 
@@ -145,6 +152,7 @@ def upgrade_book(book: str, *, by: str, waiting: Waiting | None = None) -> tuple
     book : its file or URL.
     by : who upgrades.
     waiting : how one waits for the others.
+    keeps_copy : False where the book is a copy itself.
 
     Raises
     ------
@@ -164,17 +172,16 @@ def upgrade_book(book: str, *, by: str, waiting: Waiting | None = None) -> tuple
         if before == HEAD:
             return before, HEAD
         if before not in EARLIER:
-            raise BookVersionError(
-                f"{shown(book)} is of schema {before}, newer than this program knows", "install a newer vinebook"
-            )
+            raise _newer(book, before)
     step = whole_step(engine, book, waiting or Waiting(), close_gate, by=by, doing="upgrade", migrates=True)
-    with step as connection:
+    copy = copy_before(book, before) if keeps_copy else None
+    with _made_with(copy) as make_copy, step as connection:
         if schema_of(connection) != before:
             # Somebody else did it while this one waited.
             require_current(connection, book)
             return HEAD, HEAD
         # Nobody else can write meanwhile, so that the copy is the book as it was.
-        _copy_first(book, before)
+        make_copy(book)
         _migrate(connection)
         renew_roles(connection)
         if connection.dialect.name == "sqlite" and connection.execute(text("PRAGMA foreign_key_check")).first():
@@ -183,18 +190,43 @@ def upgrade_book(book: str, *, by: str, waiting: Waiting | None = None) -> tuple
     return before, HEAD
 
 
-def _copy_first(book: str, before: str) -> None:
-    path = sqlite_path(book)
-    if path is None:
-        return
-    from vinebook.records.copying import copy_file, draft_of, settle
+def earlier_schema(book: str) -> str:
+    """Give the schema of a book where it is earlier than this program's, else ""."""
+    with in_plain_words(book), reading(engine_for(book)) as connection:
+        found = schema_of(connection)
+    return found if found in EARLIER else ""
 
-    copy = path.with_name(f"{path.name}.before-{before}")
-    if copy.exists():
-        raise BookExistsError(f"the copy {copy} exists already", "move it away and run the upgrade again")
-    draft = draft_of(copy)
-    copy_file(path, draft)
-    settle(draft, copy)
+
+def copy_before(book: str, before: str) -> Path | None:
+    """Give where `upgrade` keeps a book in a file as it was, or None for a book on a server."""
+    path = sqlite_path(book)
+    return None if path is None else path.with_name(f"{path.name}.before-{before}")
+
+
+@contextmanager
+def _made_with(copy: Path | None) -> Iterator[Callable[[str], None]]:
+    """Give what copies the book; where the upgrade fails the copy goes: the book is still what it was."""
+    from vinebook.records.copying import copy_file, draft_of, remove, settle
+
+    made: list[Path] = []
+
+    def make(book: str) -> None:
+        path = sqlite_path(book)
+        if copy is None or path is None:
+            return
+        if copy.exists():
+            raise BookExistsError(f"the copy {copy} exists already", "move it away and run the upgrade again")
+        draft = draft_of(copy)
+        copy_file(path, draft)
+        settle(draft, copy)
+        made.append(copy)
+
+    try:
+        yield make
+    except BaseException:
+        for one in made:
+            remove(one)
+        raise
 
 
 def _migrate(connection: Connection) -> None:
