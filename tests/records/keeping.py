@@ -48,9 +48,8 @@ STEPS = (
         "number=121A",
     ),
 )
-DECISION = (
-    "decide A1 --season 2025 --decides nodes_to_keep --value 26 --words 26 --reason strong --decided-on 2025-01-22".split(),
-)
+_OF_2025 = ("A1", "--season", "2025", "--decided-on", "2025-01-22", "--reason", "strong wood")
+DECISION = (("decide", *_OF_2025, "--decides", "nodes_to_keep", "--value", "26", "--words", "26 nodes"),)
 """Freezes evidence; the first two schemas had no such table and no such command."""
 
 
