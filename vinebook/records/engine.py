@@ -277,6 +277,10 @@ def _barred(trouble: BaseException, book: str, cause: str) -> VinebookError | No
     # The server's own words may be in any language.
     if state_of(trouble) == "42501" or "permission denied" in lower:
         return BookReadOnlyError(f"{book}: this login may not do that: {cause}", _WHO_MAY)
+    if state_of(trouble) == "25006":
+        return BookReadOnlyError(
+            f"{book} is only read there: {cause}", "a replica takes no writing: write to the server that it follows"
+        )
     if any(words in lower for words in ("certificate", "ssl ", "sslmode")):
         return DatabaseError(f"{book} cannot be reached safely: {cause}", _SAFELY)
     if any(words in lower for words in ("password authentication failed", "no password supplied")):
