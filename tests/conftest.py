@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
+    from tests.team import Team
+
 settings.register_profile("short", deadline=None, derandomize=True, max_examples=50)
 settings.register_profile("long", deadline=None, max_examples=3000, print_blob=True)
 settings.load_profile("short")
@@ -106,3 +108,15 @@ def empty_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
 def book_url(request: pytest.FixtureRequest) -> str:
     """Give a new book: a path, then a database address."""
     return str(request.getfixturevalue(f"{request.param}_book"))
+
+
+@pytest.fixture
+def team(postgresql_server: Server, postgresql_template: str, tmp_path: Path) -> Iterator[Team]:
+    """Give a new book on PostgreSQL with its roles, and people who have them."""
+    from tests.team import Team
+
+    name = f"team_{next(_numbers)}"
+    postgresql_server.create(name, postgresql_template)
+    made = Team(postgresql_server, name, tmp_path).begin()
+    yield made
+    made.end()

@@ -9,5 +9,5 @@ compile() {
     --no-annotate --custom-compile-command "bash tests/lock.sh" "$@" pyproject.toml
 }
 
-compile --all-extras --group dev --output-file tests/requirements.lock
-compile --extra postgresql --group build --constraint tests/requirements.lock --output-file tests/runtime.lock
+compile --upgrade --all-extras --group dev --output-file tests/requirements.lock
+compile --upgrade --extra postgresql --group build --constraint tests/requirements.lock --output-file tests/runtime.lock

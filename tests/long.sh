@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # The longer runs: property tests with many random examples, a thousand changes behind the journal's back, two hundred
-# kills, twenty thousand damaged packages, verify of two million vines, and the benchmarks at full size (more than an hour on 2 cores).
+# kills, eight people at one book, twenty thousand damaged packages, verify of two million vines, and the benchmarks at full size (more than an hour on 2 cores).
 # kills, the studies of coverage, verify of two million sampled vines, and the benchmarks at full size (more than an hour on
 # 2 cores).
 set -euo pipefail
@@ -16,6 +16,8 @@ say "a thousand changes by plain SQL"
 PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/tampering.py </dev/null
 say "kill -9 two hundred times"
 PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/killing.py </dev/null
+say "eight people at one book, in peace and with the server failing under them"
+PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/writing.py </dev/null
 say "twenty thousand damaged files"
 PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/damaging.py </dev/null
 say "twenty thousand damaged data packages"

@@ -6,6 +6,7 @@ import contextlib
 import os
 import pwd
 import shutil
+import signal
 import subprocess
 import tempfile
 import time
@@ -48,8 +49,29 @@ def server_programs() -> Path:
 class Server:
     """A running server. `url(name)` names a database on it; the owner of all of them is no superuser."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, words: list[str]) -> None:
         self.folder = folder
+        self._words = words
+        self._process: subprocess.Popen[bytes] | None = None
+
+    def start(self) -> None:
+        """Start it, and wait until it answers."""
+        log = self.folder / "log"
+        with log.open("ab") as stream:
+            self._process = subprocess.Popen(
+                self._words, cwd=self.folder, stdin=subprocess.DEVNULL, stdout=stream, stderr=stream
+            )
+        _wait_until_ready(self, self._process, log)
+
+    def stop(self, sign: signal.Signals = signal.SIGINT) -> None:
+        """Stop it, whoever is still connected."""
+        if self._process is not None and self._process.poll() is None:
+            self._process.send_signal(sign)
+            self._process.wait(timeout=WAIT_SECONDS)
+
+    def stop_at_once(self) -> None:
+        """Stop it as a fault would: nothing is finished or written away, and the next start recovers."""
+        self.stop(signal.SIGQUIT)
 
     def url(self, database: str, user: str = OWNER) -> str:
         """Give the address of a database as a person would give it to ``--book``."""
@@ -100,10 +122,10 @@ def running_server() -> Iterator[Server]:
     words, user = _as_server_user()
     # A socket's path may have 107 characters at most, so the folder does not lie in the test's own.
     folder = Path(tempfile.mkdtemp(prefix="vinebook-pg-", dir="/tmp"))
-    process: subprocess.Popen[bytes] | None = None
+    server: Server | None = None
     try:
         os.chown(folder, user.pw_uid, user.pw_gid)
-        data, log = folder / "data", folder / "log"
+        data = folder / "data"
         initdb = ["--pgdata", str(data), "--username=postgres", "--auth-local=trust", "--auth-host=reject"]
         subprocess.run(
             [*words, str(programs / "initdb"), *initdb, "--encoding=UTF8", "--locale=C.UTF-8", "--no-sync"],
@@ -112,20 +134,12 @@ def running_server() -> Iterator[Server]:
             stdout=subprocess.DEVNULL,
         )
         settings = [word for name, value in SETTINGS.items() for word in ("-c", f"{name}={value}")]
-        with log.open("wb") as stream:
-            process = subprocess.Popen(
-                [*words, programs / "postgres", "-D", data, "-k", folder, *settings],
-                cwd=folder,
-                stdin=subprocess.DEVNULL,
-                stdout=stream,
-                stderr=stream,
-            )
-        server = Server(folder)
-        _wait_until_ready(server, process, log)
-        server.run(f"CREATE ROLE {OWNER} LOGIN CREATEDB")
+        start = [str(programs / "postgres"), "-D", str(data), "-k", str(folder)]
+        server = Server(folder, [*words, *start, *settings])
+        server.start()
+        server.run(f"CREATE ROLE {OWNER} LOGIN CREATEDB CREATEROLE")
         yield server
     finally:
-        if process is not None and process.poll() is None:
-            process.send_signal(2)
-            process.wait(timeout=WAIT_SECONDS)
+        if server is not None:
+            server.stop()
         shutil.rmtree(folder, ignore_errors=True)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
-from vinebook.errors import WordsError
+from vinebook.errors import DatabaseError, WordsError
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -87,7 +88,8 @@ def crop_to_come(
         estimate = crop_asked(facts, wishes, crops.moments, is_day_named=on is not None, is_given=bool(given_to))
     if given_to and estimate is not None:
         add_record(book, "crop_estimate", estimate_texts(facts, estimate, level, given_to), by=by)
-        with book.reading() as connection:
+        # It is kept; that the book cannot be reached any more is no reason to say otherwise.
+        with suppress(DatabaseError), book.reading() as connection:
             _, facts = crop_facts(connection, block, season, estimate.on)
     return crop_answer(facts, estimate)
 

@@ -6,6 +6,7 @@ import dataclasses
 from typing import TYPE_CHECKING, Literal
 
 from vinebook.advising import crop_backtest, crop_to_come, fruitfulness, full_names, nodes_to_keep
+from vinebook.errors import FindingsError
 from vinebook.records.book import Book
 
 if TYPE_CHECKING:
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from vinebook.intake.load import LoadReport
     from vinebook.intake.striking import Replaced
     from vinebook.printing import ReportMade, Units, Wanted, What
+    from vinebook.records.waiting import Waiting
     from vinebook.reports.paper import Paper
     from vinebook.seasons.context import JudgingContext
     from vinebook.seasons.draw_checks import How
@@ -60,18 +62,19 @@ __all__ = [
 ]
 
 
-def open_book(where: str | Path) -> Book:
+def open_book(where: str | Path, waiting: Waiting | None = None) -> Book:
     """Open a book.
 
     Parameters
     ----------
     where : its file, or a database URL.
+    waiting : how one waits for other writers, `vinebook.records.waiting.Waiting`; None for a minute, telling nobody.
 
     Raises
     ------
     BookMissingError, BookVersionError, BookDamagedError, BookReadOnlyError, DatabaseError
     """
-    return Book(str(where))
+    return Book(str(where), waiting)
 
 
 def load(
@@ -190,10 +193,20 @@ def draw_vines(
     )
     with book.reading() as connection:
         drawn = planned_draw(connection, asked)
+    while drawn.vines and not dry_run:
+        row, drawn_vines = draw_texts(drawn, by=by, note=note)
+        try:
+            add_draw(book, row, drawn_vines, by=by)
+            break
+        except FindingsError:
+            refused = drawn.name
+            with book.reading() as connection:
+                drawn = planned_draw(connection, dataclasses.replace(asked, seed=drawn.seed))
+            if drawn.name == refused:
+                raise
+            # Somebody else drew meanwhile, and has the name that was meant for this draw.
     if not drawn.vines or dry_run:
         return drawn
-    row, drawn_vines = draw_texts(drawn, by=by, note=note)
-    add_draw(book, row, drawn_vines, by=by)
     return dataclasses.replace(drawn, key=join_key((drawn.block, drawn.season, drawn.name)))
 
 
@@ -214,7 +227,7 @@ def export_package(
 
 
 def import_package(
-    folder: str | Path, where: str | Path, *, progress: Callable[[str, int, int], None] | None = None
+    folder: str | Path, where: str | Path, *, by: str = "", progress: Callable[[str, int, int], None] | None = None
 ) -> Imported:
     """Make a book from a data package and verify it; see `vinebook.exchange.package_reading.import_package`."""
     from vinebook.audit.verify import verify_book
@@ -224,7 +237,7 @@ def import_package(
         found = verify_book(book, is_new=True)
         return found.differences + ([f"… and {found.beyond:,} more"] if found.beyond else [])
 
-    return make(folder, str(where), differences, progress=progress)
+    return make(folder, str(where), differences, by=by, progress=progress)
 
 
 def check(

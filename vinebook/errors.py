@@ -137,6 +137,18 @@ class DatabaseError(VinebookError):
     """The database refused for a reason of its own."""
 
 
+class CrossedError(DatabaseError):
+    """A step and somebody else's got in each other's way; nothing of it was stored, and it can be done again."""
+
+
+class ConnectionLostError(DatabaseError):
+    """The connection was lost in the middle of a step, of which nothing was stored."""
+
+
+class OutcomeUnknownError(DatabaseError):
+    """The connection was lost as a step was being stored, and nobody answers who could say whether it was."""
+
+
 class FileRefusedError(VinebookError):
     """A file cannot be opened, or is larger than was allowed."""
 
@@ -204,3 +216,14 @@ class DisagreementError(VinebookError):
             "keep this file as it is, and compare it with a copy whose seal you trust",
         )
         self.differences = differences
+
+
+class RolesError(VinebookError):
+    """The rights of a book's roles are not what they should be."""
+
+    def __init__(self, differences: Sequence[str]) -> None:
+        super().__init__(
+            "the rights in this database are not those of the book's roles",
+            "`vinebook roles --apply` grants them anew; what else is named above is for the server's administrator",
+        )
+        self.differences = tuple(differences)

@@ -9,6 +9,7 @@ import pytest
 
 from tests.desk import Desk, cluster_rows
 from vinebook.records import journal
+from vinebook.records.schema import HEAD
 
 if TYPE_CHECKING:
     from vinebook.audit.verify import VerifyReport
@@ -254,7 +255,10 @@ def test_differences_beyond_what_is_told_are_counted(desk: Desk) -> None:
 
 def test_a_clock_that_stood_back_is_a_note(desk: Desk) -> None:
     with desk.book.writing() as connection:
-        journal.append(connection, by="KL", action="test", subject="x", body={}, at="2001-01-01T00:00:00.000000Z")
+        body = {"from": HEAD, "to": HEAD}
+        journal.append(
+            connection, by="KL", action="upgrade", subject="book", body=body, at="2001-01-01T00:00:00.000000Z"
+        )
     report = desk.verify()
     assert report.differences == []
     assert any("the clock stood back at entry 4" in note for note in report.notes)

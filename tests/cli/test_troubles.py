@@ -19,8 +19,9 @@ from tests.desk import Desk, cluster_rows
 from vinebook.audit.verify import verify_book
 from vinebook.errors import BookLockedError, DatabaseError, VinebookError
 from vinebook.intake.amending import amend
-from vinebook.records import engine, journal
+from vinebook.records import journal
 from vinebook.records.book import Book
+from vinebook.records.waiting import Waiting
 
 TOP = Path(__file__).parents[2]
 PAGE = 4096
@@ -151,9 +152,8 @@ def test_a_folder_without_rights_is_read_and_not_written(desk: Desk) -> None:
     folder.chmod(0o755)
 
 
-def test_a_second_writer_is_told(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(engine, "BUSY_SECONDS", 0)
-    late = Book(desk.url)
+def test_a_second_writer_is_told(desk: Desk) -> None:
+    late = Book(desk.url, Waiting(0))
     with desk.book.writing(), pytest.raises(BookLockedError, match="is being written by somebody else"):
         amend(late, "event", "A1/2022-11-01/frost", {"share_hit": "3"}, reason="typo", by="RM")
     assert desk.verify().differences == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import zipfile
 from datetime import date
 from itertools import count
@@ -16,8 +17,8 @@ from tests.audit.trails import decided, settle
 from tests.desk import Desk
 from tests.exchange.packed import contents, told
 from tests.intake.sheets import COUNTS, workbook
-from vinebook.api import draw_vines, export_package, import_package, load, open_book
-from vinebook.errors import BookVersionError
+from vinebook.api import draw_vines, export_package, import_package, load, open_book, verify
+from vinebook.errors import WordsError
 from vinebook.exchange.package import DESCRIPTOR
 from vinebook.intake.amending import amend
 from vinebook.intake.striking import strike
@@ -123,12 +124,16 @@ def test_it_goes_to_the_server_and_back(filled: Desk, postgresql_server: Server,
         postgresql_server.drop(name)
 
 
-def test_a_package_of_the_first_schema_is_refused_with_what_to_do(tmp_path: Path) -> None:
+def test_a_package_of_the_first_schema_is_brought_to_this_one(tmp_path: Path) -> None:
     """`package_0001.zip` was written by the program of schema 0001: a vineyard and a block."""
     with zipfile.ZipFile(KEPT) as kept:
         kept.extractall(tmp_path / "package")
-    with pytest.raises(BookVersionError) as refused:
+    with pytest.raises(WordsError, match="who acts has no usable name"):
         import_package(tmp_path / "package", str(tmp_path / "made.db"))
-    assert "the package was made from a book of schema 0001, this program works with " in refused.value.message
-    assert "run `vinebook upgrade` on the book and export it again" in str(refused.value.hint)
     assert [path.name for path in tmp_path.iterdir()] == ["package"]
+    seal = json.loads((tmp_path / "package" / DESCRIPTOR).read_bytes())["vinebook"]["seal"]
+    done = import_package(tmp_path / "package", str(tmp_path / "made.db"), by="KL")
+    assert (done.lifted_from, done.rows) == ("0001", 2)
+    assert done.seal != seal
+    report = verify(open_book(tmp_path / "made.db"), seal=seal)
+    assert (report.differences, report.seal) == ([], done.seal)

@@ -30,6 +30,7 @@ from vinebook.records import schema
 from vinebook.records.book import Book
 from vinebook.records.journal import append, count_entries, lock_counters
 from vinebook.records.schema import make_book, upgrade_book
+from vinebook.records.waiting import Waiting
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -153,9 +154,8 @@ def test_a_book_is_not_made_in_a_read_only_folder(open_folder: Path) -> None:
     assert list(open_folder.iterdir()) == []
 
 
-def test_a_second_writer_waits_and_is_told_how_long(book_url: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(engines, "BUSY_SECONDS", 1)
-    first, second = Book(book_url), Book(book_url)
+def test_a_second_writer_waits_and_is_told_how_long(book_url: str) -> None:
+    first, second = Book(book_url), Book(book_url, Waiting(1))
 
     def wait_in_vain() -> None:
         with second.writing() as connection:
@@ -163,9 +163,9 @@ def test_a_second_writer_waits_and_is_told_how_long(book_url: str, monkeypatch: 
 
     with first.writing() as held:
         lock_counters(held)
-        with pytest.raises(BookLockedError, match=r"by somebody else \(waited 1 seconds\)") as caught:
+        with pytest.raises(BookLockedError, match=r"\(waited 1 seconds\); nothing was stored$") as caught:
             wait_in_vain()
-        assert caught.value.hint == "try again when they are done"
+        assert caught.value.hint == "try again when they are done, or wait longer with --wait SECONDS"
         with second.reading() as connection:
             assert count_entries(connection) == 1
     write_something(second)

@@ -150,7 +150,8 @@ def test_the_command_keeps_a_copy_upgrades_and_verifies(tmp_path: Path) -> None:
     before = rows_of(path)
     done = CliRunner().invoke(vinebook, ["--book", path, "--by", "KL", "upgrade"])
     assert done.exit_code == 0, done.output
-    assert done.output == f"{path} went from schema 0001 to {HEAD}\nit verifies\n"
+    kept_as = f"as it was it is kept as {path}.before-0001"
+    assert done.output == f"{path} went from schema 0001 to {HEAD}\n{kept_as}\nit verifies\n"
     assert rows_of(f"{path}.before-0001") == before
     journal = sqlite3.connect(path)
     bodies = journal.execute("SELECT body FROM entry WHERE action = 'upgrade'").fetchall()

@@ -31,6 +31,7 @@ class Changes:
     amended_at, struck_at : by permanent number: UTC time, and for a strike the entry too.
     struck_under : by (table, column, permanent number of the parent): the same, for rows struck with it.
     replaced : by number of a tally: the same, for its rows that were live.
+    unmet : by permanent number: the first entry that is about it, until a reading brings it.
     """
 
     after: dict[int, dict[str, str]] = field(default_factory=lambda: defaultdict(dict))
@@ -39,6 +40,7 @@ class Changes:
     struck_at: dict[int, tuple[int, str]] = field(default_factory=dict)
     struck_under: dict[tuple[str, str, int], tuple[int, str]] = field(default_factory=dict)
     replaced: dict[int, tuple[int, str]] = field(default_factory=dict)
+    unmet: dict[int, int] = field(default_factory=dict)
 
     def fold(self, entry: Entry) -> None:
         """Take in one entry.
@@ -49,6 +51,8 @@ class Changes:
         """
         body: dict[str, Any] = json.loads(entry.body)
         struck = entry.number, entry.at
+        _check_subject(entry, body)
+        self._await(entry.number, _records_of(body))
         if entry.action == "amend":
             self._fold_amendment(entry, int(body["record"]), body["before"], body["after"])
         elif entry.action == "strike":
@@ -67,6 +71,10 @@ class Changes:
             self.replaced.setdefault(int(body["tally"]), struck)
             for record in body["samples"]:
                 self.struck_at.setdefault(int(record), struck)
+
+    def _await(self, entry: int, records: list[int]) -> None:
+        for record in records:
+            self.unmet.setdefault(record, entry)
 
     def _fold_amendment(self, entry: Entry, record: int, before: Mapping[str, str], after: Mapping[str, str]) -> None:
         for column, value in before.items():
@@ -104,3 +112,17 @@ class Changes:
                 if table != "sample" and now.get(column) and (table, column, int(now[column])) in self.struck_under
             ]
         return now, self.amended_at.get(record, ""), min(strikes)[1] if strikes else ""
+
+
+def _check_subject(entry: Entry, body: Mapping[str, Any]) -> None:
+    """Check that the subject of an entry names what its body is about, as a record's life is found by it."""
+    about = f"tally {body['tally']}" if entry.action == "replace" else f"#{body['record']} {body['kind']}"
+    if not f"{entry.subject} ".startswith(f"{about} "):
+        msg = "the subject is another than that of the body"
+        raise ValueError(msg)
+
+
+def _records_of(body: Mapping[str, Any]) -> list[int]:
+    """Give the permanent numbers that the body of a correction names."""
+    named = [body[name] for name in ("record", "new_record") if name in body]
+    return [int(number) for number in (*named, *body.get("carried", {}).get("load_part", ()), *body.get("samples", ()))]

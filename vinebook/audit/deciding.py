@@ -132,19 +132,11 @@ def decide(
         record = find_record(connection, KINDS["block"], block)
         day = _day(choice.decided_on)
         _check_season(connection, record, block, season, day)
-        number = 1 + int(
-            connection.scalar(
-                select(func.max(TABLES["decision"].c.number)).where(
-                    TABLES["decision"].c.block == record, TABLES["decision"].c.season == season
-                )
-            )
-            or 0
-        )
+        number = _next_number(connection, record, season)
     expect = choice.expect or ("", "", "")
     given = {
         "block": block,
         "season": str(season),
-        "number": str(number),
         "decided_on": day.isoformat(),
         "decides": choice.decides,
         "value": choice.value,
@@ -155,19 +147,22 @@ def decide(
         "review_on": choice.review_on,
     }
     freezing = _Freezing(block, season, wanted, by)
-    try:
-        report = add_record(
-            book,
-            "decision",
-            {name: text for name, text in given.items() if text},
-            by=by,
-            supersedes=supersedes,
-            reason=choice.reason if supersedes else "",
-            also=freezing,
-        )
-    except FindingsError as refused:
-        found = [replace(finding, file="decide", column=_option(finding.column)) for finding in refused.findings]
-        raise FindingsError(found, refused.beyond, hint="mend the words named above and try again") from None
+    texts = {name: text for name, text in given.items() if text}
+    reason = choice.reason if supersedes else ""
+    while True:
+        numbered = {**texts, "number": str(number)}
+        try:
+            report = add_record(book, "decision", numbered, by=by, supersedes=supersedes, reason=reason, also=freezing)
+            break
+        except FindingsError as refused:
+            with book.reading() as connection:
+                later = _next_number(connection, record, season)
+            if later > number:
+                # Somebody else decided meanwhile, and has the number that was meant for this one.
+                number = later
+                continue
+            found = [replace(finding, file="decide", column=_option(finding.column)) for finding in refused.findings]
+            raise FindingsError(found, refused.beyond, hint="mend the words named above and try again") from None
     seasons = [figure.season for figure in freezing.figures] or [0]
     return Decided(
         freezing.record,
@@ -178,6 +173,15 @@ def decide(
         supersedes or "",
         tuple(report.warnings),
     )
+
+
+def _next_number(connection: Connection, block: int, season: int) -> int:
+    """Give the number of the next decision for a block and season; those that were struck keep theirs."""
+    decision = TABLES["decision"].c
+    newest = connection.scalar(
+        select(func.max(decision.number)).where(decision.block == block, decision.season == season)
+    )
+    return 1 + int(newest or 0)
 
 
 def _option(column: str) -> str:

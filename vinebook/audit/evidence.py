@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from typing import TYPE_CHECKING
 
@@ -16,13 +17,48 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection
 
+    from vinebook.records.journal import Entry
+
 NAMED = 10
 """How many stray rows of a table are named by number."""
 _TRIGGERS = """
-SELECT t.tgname, c.relname, p.proname, t.tgenabled, p.prosrc FROM pg_trigger t
+SELECT t.tgname, c.relname, p.proname, t.tgenabled, p.proconfig, p.prosecdef, p.prosrc FROM pg_trigger t
 JOIN pg_class c ON c.oid = t.tgrelid JOIN pg_proc p ON p.oid = t.tgfoid
-WHERE NOT t.tgisinternal AND c.relnamespace = current_schema()::regnamespace
+WHERE NOT t.tgisinternal AND c.relnamespace = (SELECT relnamespace FROM pg_class WHERE oid = 'entry'::regclass)
 """
+
+
+class Schemas:
+    """Which schema the journal says that the book is of, entry by entry."""
+
+    def __init__(self, differ: Callable[[str], None]) -> None:
+        """Take what is told each difference."""
+        self._differ = differ
+        self._schema = ""
+
+    def meet(self, entry: Entry) -> None:
+        """Take in the next entry that makes or upgrades the book.
+
+        Raises
+        ------
+        ValueError, KeyError, TypeError : its words cannot be read.
+        """
+        body = json.loads(entry.body)
+        if entry.action == "new":
+            self._schema = str(body["schema"])
+            if entry.number != 1:
+                self._differ(f"entry {entry.number} says that the book was made, as entry 1 does")
+            return
+        if self._schema and body["from"] != self._schema:
+            self._differ(
+                f"entry {entry.number} brings the book from schema {body['from']}, and it was of schema {self._schema}"
+            )
+        self._schema = str(body["to"])
+
+    def end(self, schema: str) -> None:
+        """Compare what the journal came to with the schema that the book has."""
+        if self._schema and self._schema != schema:
+            self._differ(f"the journal brings the book to schema {self._schema}, and it is of schema {schema}")
 
 
 def check_guards(connection: Connection, differ: Callable[[str], None]) -> None:
@@ -33,13 +69,16 @@ def check_guards(connection: Connection, differ: Callable[[str], None]) -> None:
         return
     guards = postgresql_guards()
     found, wanted = {}, {}
-    for name, table, function, enabled, source in connection.execute(text(_TRIGGERS)):
-        found[name] = f"{table} {function} {str(enabled).replace('b', '')} {source}"
+    for name, table, function, enabled, settings, is_definer, source in connection.execute(text(_TRIGGERS)):
+        state = str(enabled).replace("b", "").strip("'")
+        found[name] = f"{table} {function} {state} {settings} {is_definer} {source}"
     for name, statements in guards.items():
         runs = re.search(r' ON "?(\w+)"? .*EXECUTE FUNCTION (\w+)', statements[0])
         if runs is not None:
-            source = guards[runs[2]][0].split("$$")[1]
-            wanted[name] = f"{runs[1]} {runs[2]} A {source}"
+            head, source, _ = guards[runs[2]][0].split("$$")
+            settings = [words.replace(" = ", "=") for words in re.findall(r"SET (.*) AS", head)]
+            state = "A" if len(statements) > 1 else "O"
+            wanted[name] = f"{runs[1]} {runs[2]} {state} {settings} False {source}"
     _compare(found, wanted, differ)
 
 

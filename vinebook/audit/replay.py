@@ -105,6 +105,7 @@ class Replay:
         return True
 
     def _compare(self, mark: str, wanted: list[str], record: int) -> None:
+        self._changes.unmet.pop(record, None)
         while (found := self._waiting[mark]) is not None and int(found[0]) < record:
             self._tell_extra(mark, found)
         table = self._tables[mark]

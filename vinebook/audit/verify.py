@@ -12,12 +12,13 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import select
 
 from vinebook.audit.changes import FOLDED, Changes
-from vinebook.audit.evidence import check_counters, check_file, check_guards, check_strays
+from vinebook.audit.evidence import Schemas, check_counters, check_file, check_guards, check_strays
 from vinebook.audit.replay import Replay
 from vinebook.errors import WordsError
 from vinebook.kinds import KINDS
 from vinebook.records import journal
 from vinebook.records.readings import kept_bytes
+from vinebook.records.schema import HEAD
 from vinebook.records.tables import READING, READING_BYTES, TALLY, TALLY_BYTES
 
 if TYPE_CHECKING:
@@ -128,6 +129,10 @@ def verify_book(
             tell(f"{tally['name']}")
             _check_tally(connection, report, dict(tally), loads.pop(tally["number"], None), changes, seen)
             report.tallies += 1
+        for record, entry_number in changes.unmet.items():
+            report.differ(f"entry {entry_number} is about #{record}, which no reading brought")
+        for number in changes.replaced.keys() - {tally["number"] for tally in tallies}:
+            report.differ(f"entry {changes.replaced[number][0]} replaces tally {number}, which is not in the book")
         for number, (entry, body) in loads.items():
             report.differ(f"entry {entry} brought tally {number} ({body.get('name')}), which is not in the book")
         check_strays(connection, seen, report.differ)
@@ -153,6 +158,7 @@ def _check_chain(
     """Work out every hash anew and fold what happened; give the bodies of loads by the number of their tally."""
     loads: dict[int, tuple[int, dict[str, Any]]] = {}
     expected, previous, at = 1, journal.NO_HASH, ""
+    schemas = Schemas(report.differ)
     for entry in journal.entries(connection):
         if entry.number != expected:
             report.differ(f"entry {expected} is missing: entry {entry.number} follows entry {expected - 1}")
@@ -167,10 +173,11 @@ def _check_chain(
             report.notes.append(f"the clock stood back at entry {entry.number}: {entry.at} follows {at}")
         if asked is not None:
             asked.meet(entry)
-        _fold(entry, report, changes, loads)
+        _fold(entry, report, changes, loads, schemas)
         expected, previous, at = expected + 1, entry.hash, entry.at
         report.entries += 1
         report.made_at = report.made_at or entry.at
+    schemas.end(HEAD)
     report.seal = previous
     if not report.entries:
         report.differ("the journal is empty: entry 1 is missing")
@@ -185,9 +192,13 @@ def _hash_of(entry: journal.Entry) -> str:
 
 
 def _fold(
-    entry: journal.Entry, report: VerifyReport, changes: Changes, loads: dict[int, tuple[int, dict[str, Any]]]
+    entry: journal.Entry,
+    report: VerifyReport,
+    changes: Changes,
+    loads: dict[int, tuple[int, dict[str, Any]]],
+    schemas: Schemas,
 ) -> None:
-    """Take in what an entry says was loaded or corrected."""
+    """Take in what an entry says was made, loaded or corrected."""
     try:
         if entry.action == "load":
             number = int(entry.subject.split(" ")[1])
@@ -196,6 +207,10 @@ def _fold(
             loads[number] = entry.number, {**json.loads(entry.body), "at": entry.at, "by": entry.by}
         elif entry.action in FOLDED:
             changes.fold(entry)
+        elif entry.action in ("new", "upgrade"):
+            schemas.meet(entry)
+        else:
+            report.differ(f"entry {entry.number} is a {entry.action}, which this program never writes")
     except (ValueError, KeyError, IndexError, TypeError, AttributeError):
         report.differ(f"entry {entry.number} is a {entry.action} whose words cannot be read or do not follow")
 

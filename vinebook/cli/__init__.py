@@ -41,6 +41,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "import": ("packages", "Make a book from a data package, and verify it."),
     "backup": ("copies", "Copy the book while it is in use, and verify the copy."),
     "restore": ("copies", "Bring a verified copy back as the book."),
+    "roles": ("roles", "Say who may do what in a book on PostgreSQL."),
     "guide": ("guide", "Read the documentation pages."),
 }
 """Every command: the module that holds it, and its line in the help."""

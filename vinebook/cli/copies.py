@@ -39,7 +39,7 @@ def backup_command(settings: Settings, file: str) -> None:
         click.echo(f"\r\033[K{told}", nl=False, err=True)
 
     target = backup(settings.where, file, differences_of, progress=show if shows else None)
-    settings.say(f"copied {settings.where} to {target}; the copy verifies")
+    settings.say(f"copied {settings.told} to {target}; the copy verifies")
 
 
 @click.command("restore", short_help="Bring a verified copy back as the book.")
@@ -54,6 +54,10 @@ def restore_command(settings: Settings, file: str, over: bool) -> None:
     A book that is there already is never written over without --over, and then it is kept beside the new one.
     """
     from vinebook.exchange.backup import restore
+    from vinebook.records.schema import earlier_schema
 
-    target, kept = restore(file, settings.where, differences_of, over=over)
-    settings.say(f"restored {target} from {file}; it verifies" + (f"; what stood there is now {kept}" if kept else ""))
+    target, kept = restore(file, settings.where, differences_of, over=over, by=settings.who)
+    earlier = earlier_schema(file)
+    lifted = f", brought from schema {earlier} to this program's" if earlier else ""
+    beside = f"; what stood there is now {kept}" if kept else ""
+    settings.say(f"restored {target} from {file}{lifted}; it verifies{beside}")

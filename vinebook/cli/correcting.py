@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 import click
@@ -10,11 +11,12 @@ import click
 from vinebook.cli.completion import complete_kind
 from vinebook.cli.settings import with_settings
 from vinebook.cli.wrapping import say
-from vinebook.errors import FindingsError, WordsError
+from vinebook.errors import DatabaseError, FindingsError, WordsError
 
 if TYPE_CHECKING:
     from vinebook.cli.settings import Settings
     from vinebook.intake.load import LoadReport
+    from vinebook.intake.typed import Added
     from vinebook.records.book import Book
 
 
@@ -54,9 +56,8 @@ def add_command(settings: Settings, kind: str, values: tuple[str, ...], supersed
       vinebook add load --supersedes 'Weighbridge/2024/118' --reason 'misread' \\
         number=118A tare=1490 net=1960
     """
-    from vinebook.intake.typed import add_record, carried_over, kind_to_add
+    from vinebook.intake.typed import Added, add_record, carried_over, kind_to_add
     from vinebook.records.keys import find_record
-    from vinebook.records.listing import key_of_tally
 
     given = pairs(values)
     kind_to_add(kind)
@@ -65,20 +66,25 @@ def add_command(settings: Settings, kind: str, values: tuple[str, ...], supersed
     if supersedes is not None and kind_to_add(kind).superseded:
         with book.reading() as connection:
             old = f"#{find_record(connection, kind_to_add(kind), supersedes)}"
+    added = Added(kind)
     if sys.stdin.isatty():
-        report = _asked(book, kind, given, by=settings.who, supersedes=supersedes, reason=reason)
+        report = _asked(book, kind, given, added, by=settings.who, supersedes=supersedes, reason=reason)
     else:
-        report = add_record(book, kind, given, by=settings.who, supersedes=supersedes, reason=reason)
+        report = add_record(book, kind, given, by=settings.who, supersedes=supersedes, reason=reason, also=added)
     for warning in report.warnings:
         say(f"warning: {warning}", err=True)
-    with book.reading() as connection:
-        record, key = key_of_tally(connection, kind, report.tallies[0].number)
-    if old is not None and (carried := carried_over(book, kind, old, given)):
-        settings.say(f"carried over from {supersedes}: {', '.join(carried)}")
-    settings.say(f"added {kind} {key} (#{record})" + (f", which supersedes {supersedes}" if supersedes else ""))
+    settings.say(
+        f"added {kind} {added.key} (#{added.record})" + (f", which supersedes {supersedes}" if supersedes else "")
+    )
+    # The record is in: that the book cannot be reached any more is no reason to say otherwise.
+    with suppress(DatabaseError):
+        if old is not None and (carried := carried_over(book, kind, old, given)):
+            settings.say(f"carried over from {supersedes}: {', '.join(carried)}")
 
 
-def _asked(book: Book, kind: str, given: dict[str, str], *, by: str, supersedes: str | None, reason: str) -> LoadReport:
+def _asked(
+    book: Book, kind: str, given: dict[str, str], added: Added, *, by: str, supersedes: str | None, reason: str
+) -> LoadReport:
     """Add a record, asking for what is missing, and again for what was refused, until it is right."""
     from vinebook.intake.typed import add_record, carried_over, missing_fields
     from vinebook.records.listing import last_values
@@ -97,7 +103,7 @@ def _asked(book: Book, kind: str, given: dict[str, str], *, by: str, supersedes:
             given[name] = click.prompt(name, default=offered.get(name), type=among, err=True)
             asked.add(name)
         try:
-            return add_record(book, kind, given, by=by, supersedes=supersedes, reason=reason)
+            return add_record(book, kind, given, by=by, supersedes=supersedes, reason=reason, also=added)
         except FindingsError as refused:
             again = asked & {finding.column for finding in refused.findings}
             if not again:

@@ -32,7 +32,7 @@ def export_command(settings: Settings, folder: str) -> None:
     from vinebook.api import export_package
 
     done = export_package(settings.open(), folder, progress=settings.progress())
-    _tell(settings, done, f"exported {settings.where} to {folder}")
+    _tell(settings, done, f"exported {settings.told} to {folder}")
 
 
 @click.command("import", short_help="Make a book from a data package, and verify it.")
@@ -42,8 +42,9 @@ def import_command(settings: Settings, folder: str) -> None:
     """Make the book named with --book from the data package in DIR.
 
     Import makes the book itself, as `new` does: the file must not exist yet, or the database must be empty.
-    Rows, journal and kept files come in as they are and nothing is added, so the seal stays the same. The
-    book is verified before it is stored; a package that was changed is refused by what does not agree.
+    Rows, journal and kept files come in as they are and nothing is added, so the seal stays the same; only a
+    package of an earlier schema gets one entry more, as `upgrade` writes it. The book is verified before it is
+    stored; a package that was changed is refused by what does not agree.
 
     \b
     Examples:
@@ -52,8 +53,9 @@ def import_command(settings: Settings, folder: str) -> None:
     """
     from vinebook.api import import_package
 
-    done = import_package(folder, settings.where, progress=settings.progress())
-    _tell(settings, done, f"made {settings.where} from {folder}; it verifies")
+    done = import_package(folder, settings.where, by=settings.who, progress=settings.progress())
+    lifted = f", brought from schema {done.lifted_from} to this program's" if done.lifted_from else ""
+    _tell(settings, done, f"made {settings.told} from {folder}{lifted}; it verifies")
 
 
 def _tell(settings: Settings, done: Exported | Imported, words: str) -> None:

@@ -11,13 +11,18 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from vinebook.errors import WordsError
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from vinebook.records.book import Book
+    from vinebook.records.waiting import Waiting
 
 F = TypeVar("F", bound=Callable[..., Any])
 DEFAULT_BOOK = "vinebook.db"
+LONGEST_WAIT = 86_400
+"""Seconds: a day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +34,7 @@ class Settings:
     units: str | None = None
     format: str | None = None
     quiet: bool | None = None
+    wait: int | None = None
 
     def changed(self, given: Mapping[str, Any]) -> Settings:
         """Give these settings with what a command was given over them."""
@@ -38,6 +44,13 @@ class Settings:
     def where(self) -> str:
         """The book's file or URL."""
         return self.book or os.environ.get("VINEBOOK_BOOK") or DEFAULT_BOOK
+
+    @property
+    def told(self) -> str:
+        """The book's file or URL, without a password."""
+        from vinebook.records.engine import shown
+
+        return shown(self.where)
 
     @property
     def who(self) -> str:
@@ -53,11 +66,24 @@ class Settings:
         except (OSError, KeyError):
             return ""
 
+    @property
+    def waiting(self) -> Waiting:
+        """How long to wait for other writers, and who is told of it."""
+        from vinebook.records.waiting import WAIT_SECONDS, Waiting
+
+        seconds = self.wait
+        if seconds is None and (named := os.environ.get("VINEBOOK_WAIT")):
+            is_number = named.isascii() and named.isdigit() and len(named) <= len(str(LONGEST_WAIT))
+            if not is_number or int(named) > LONGEST_WAIT:
+                raise WordsError(f"VINEBOOK_WAIT is {named!r}", f"a whole number of seconds, 0 to {LONGEST_WAIT}")
+            seconds = int(named)
+        return Waiting(WAIT_SECONDS if seconds is None else seconds, self.say)
+
     def open(self) -> Book:
         """Open the book."""
         from vinebook.records.book import Book
 
-        return Book(self.where)
+        return Book(self.where, self.waiting)
 
     def say(self, words: str) -> None:
         """Tell a person what was done, unless they want quiet."""
@@ -88,6 +114,12 @@ _SHARED = (
     click.option("--by", metavar="NAME", help="Who acts; else $VINEBOOK_BY, else the login name."),
     click.option("--units", type=click.Choice(["metric", "us"]), help="Units to write in."),
     click.option("--format", type=click.Choice(["table", "json", "csv"]), help="How to print; a table unless told."),
+    click.option(
+        "--wait",
+        type=click.IntRange(0, LONGEST_WAIT),
+        metavar="SECONDS",
+        help="How long to wait for another writer; else $VINEBOOK_WAIT, else 60.",
+    ),
     click.option("--quiet", is_flag=True, default=None, help="Say nothing but what was asked for."),
 )
 

@@ -20,6 +20,7 @@ from vinebook.errors import (
 )
 from vinebook.records.copying import beside, copy_file, draft_of, remove, settle, sync_folder
 from vinebook.records.engine import BUSY_SECONDS, in_plain_words, sqlite_path
+from vinebook.records.schema import earlier_schema, upgrade_book
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -71,9 +72,11 @@ def backup(
 
 
 def restore(
-    copy: str | Path, book: str, check: Callable[[str], list[str]], *, over: bool = False
+    copy: str | Path, book: str, check: Callable[[str], list[str]], *, over: bool = False, by: str = ""
 ) -> tuple[Path, Path | None]:
     """Bring a copy back as the book; give the book's file, and where the book that stood there went.
+
+    A copy of an earlier schema is brought to this program's on the way, as `upgrade` does; the copy itself stays.
 
     Parameters
     ----------
@@ -81,6 +84,7 @@ def restore(
     book : the file that becomes the book.
     check : gives the differences that verify finds in a book.
     over : put the copy in the place of a book that is there; that one is kept beside it.
+    by : who restores; only a copy of an earlier schema asks for it.
 
     Raises
     ------
@@ -97,7 +101,7 @@ def restore(
         )
     # A link is followed, so that the book it names is the one that is kept and replaced.
     place = target.resolve()
-    with _verified_draft(copy, place, check, None, for_use=True) as draft:
+    with _verified_draft(copy, place, check, None, for_use=True, by=by) as draft:
         if not place.exists():
             settle(draft, place)
             return target, None
@@ -129,6 +133,7 @@ def _verified_draft(
     progress: Callable[[int, int], None] | None,
     *,
     for_use: bool,
+    by: str = "",
 ) -> Iterator[Path]:
     """Give a draft beside the target that holds what the source holds and verifies; it is taken away at the end."""
     if not target.resolve().parent.is_dir():
@@ -137,6 +142,8 @@ def _verified_draft(
     try:
         draft = draft_of(target)
         copy_file(source, draft, progress, for_use=for_use)
+        if for_use and earlier_schema(str(draft)):
+            upgrade_book(str(draft), by=by, keeps_copy=False)
         differences = check(str(draft))
         if differences:
             raise DisagreementError(differences)

@@ -22,6 +22,7 @@ from vinebook.exchange.package import (
     table_resource,
 )
 from vinebook.records.schema import EARLIER, HEAD
+from vinebook.records.tables import CAME_WITH
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -102,13 +103,15 @@ class PackageFolder:
     Attributes
     ----------
     folder : the package.
+    schema : number of the book's schema, this program's or an earlier one.
     seal : newest hash of the journal, as datapackage.json says.
-    tables : its tables by name.
+    tables : its tables by name; a table that came with a later schema is missing.
     files : by table of parts and number of the tally: kept files and readings.
     unfit : files that are not of the size that datapackage.json says.
     """
 
     folder: Path
+    schema: str
     seal: str
     tables: dict[str, Described]
     files: dict[tuple[str, int], Described]
@@ -136,7 +139,7 @@ def open_package(folder: Path) -> PackageFolder:
     Raises
     ------
     FileRefusedError : there is no such folder, or it holds no package.
-    BookVersionError : the package is of another schema, or of a newer format.
+    BookVersionError : the package is of a newer schema or format.
     FindingsError : what does not agree, by file and place.
     """
     if not folder.is_dir():
@@ -157,7 +160,7 @@ def open_package(folder: Path) -> PackageFolder:
     seal = own.get("seal")
     if not isinstance(seal, str):
         wrong.add(place, 0, "vinebook.seal", f"is {_shown(seal)}", "the newest hash of the journal")
-    package = PackageFolder(folder, str(seal), {}, {}, Disagreements())
+    package = PackageFolder(folder, str(own["schema"]), str(seal), {}, {}, Disagreements())
     _describe(package, told.get("resources"), wrong)
     _compare_listing(package, wrong)
     wrong.refuse()
@@ -178,15 +181,8 @@ def _require_version(place: str, own: Mapping[str, Any]) -> None:
             f"({FORMAT} and {HEAD})",
             "install a newer vinebook",
         )
-    if schema == HEAD:
-        return
-    if schema not in EARLIER:
+    if schema not in (*EARLIER, HEAD):
         raise FileRefusedError(f"{place}: vinebook.schema is {schema!r}, which no book ever had", HINT)
-    raise BookVersionError(
-        f"{place}: the package was made from a book of schema {schema}, this program works with {HEAD}",
-        "run `vinebook upgrade` on the book and export it again; where the book is gone, import the package with the "
-        "vinebook that exported it, and upgrade the book that it makes",
-    )
 
 
 def _without_twins(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -233,7 +229,7 @@ def _describe(package: PackageFolder, resources: object, wrong: Disagreements) -
     if not isinstance(resources, list):
         wrong.add(place, 0, "resources", f"is {_shown(resources)}", "a list of files")
         return
-    known = {table.name: table for table in package_tables()}
+    known = {table.name: table for table in package_tables() if CAME_WITH.get(table.name, "") <= package.schema}
     seen: set[str] = set()
     for at, resource in enumerate(resources):
         where = f"resources[{at}]"

@@ -19,10 +19,12 @@ from vinebook.records import journal
 from vinebook.records.book import Book
 from vinebook.records.bulk import insert_rows
 from vinebook.records.copying import draft_of, remove, settle
-from vinebook.records.engine import cause_of, engine_for, in_plain_words, sqlite_path, writing
+from vinebook.records.engine import cause_of, engine_for, shown, sqlite_path
 from vinebook.records.readings import CHUNK_BYTES, ByteKeeper, reading_head
-from vinebook.records.schema import lay_schema
+from vinebook.records.schema import HEAD, lay_schema
+from vinebook.records.step import lock_making, refresh_statistics, whole_step
 from vinebook.records.tables import KEEPING, TABLES, TALLY
+from vinebook.records.waiting import Waiting
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -46,12 +48,14 @@ class Imported:
     rows : rows of all kinds, struck ones too.
     entries, tallies : entries of the journal and kept files.
     seal : newest hash of the journal.
+    lifted_from : the earlier schema that the package was of, or "".
     """
 
     rows: int = 0
     entries: int = 0
     tallies: int = 0
     seal: str = ""
+    lifted_from: str = ""
 
 
 class BookUnderWay(Book):
@@ -59,7 +63,8 @@ class BookUnderWay(Book):
 
     def __init__(self, connection: Connection, where: str) -> None:
         """Take the connection."""
-        self.where = self.name = where
+        self.where = where
+        self.name = shown(where)
         self._connection = connection
 
     @contextmanager
@@ -73,18 +78,21 @@ def import_package(
     book: str,
     check: Callable[[Book], Sequence[str]],
     *,
+    by: str = "",
     progress: Callable[[str, int, int], None] | None = None,
 ) -> Imported:
     """Make a book from a data package: the same rows, the same journal, the same seal.
 
-    The book is made here: nothing may stand at its place, or an empty database. No entry is added. All of it is one
-    transaction, and it is verified before it is committed.
+    The book is made here: nothing may stand at its place, or an empty database. All of it is one transaction, and it
+    is verified before it is committed. No entry is added, unless the package is of an earlier schema: then one says
+    that the book was brought to this program's, as `upgrade` does.
 
     Parameters
     ----------
     folder : the package.
     book : a file that does not exist yet, or the URL of an empty database.
     check : gives the differences that verify finds in a book.
+    by : who imports; only a package of an earlier schema asks for it.
     progress : called with table or file, number so far and number in all.
 
     Raises
@@ -98,12 +106,12 @@ def import_package(
         _refuse_taken(path)
     package = open_package(Path(folder))
     if path is None:
-        return _into(book, book, package, check, progress)
+        return _into(book, book, package, check, by, progress)
     # A link is followed, so that the book comes to lie where it points.
     target = path.resolve()
     draft = draft_of(target)
     try:
-        imported = _into(str(draft), book, package, check, progress)
+        imported = _into(str(draft), book, package, check, by, progress)
         _refuse_taken(path)
         settle(draft, target)
     except OSError as trouble:
@@ -129,19 +137,20 @@ def _into(
     told: str,
     package: PackageFolder,
     check: Callable[[Book], Sequence[str]],
+    by: str,
     progress: Callable[[str, int, int], None] | None,
 ) -> Imported:
     """Fill the book at a place; it is told of by its own name."""
     engine: Engine = engine_for(place, making=True)
     try:
-        with in_plain_words(told), writing(engine, migrates=True) as connection, long_cells():
+        step = whole_step(engine, told, Waiting(), lock_making, doing="import", migrates=True)
+        with step as connection, long_cells():
             lay_schema(connection, told)
             filling = _Filling(connection, package, progress or (lambda *_: None))
             filling.fill()
-            filling.verify(check, told)
+            filling.verify(check, told, by)
         if filling.imported.rows >= ANALYZE_FROM_ROWS:
-            with in_plain_words(told), writing(engine) as connection:
-                connection.execute(text("ANALYZE"))
+            refresh_statistics(engine)
     finally:
         engine.dispose()
     return filling.imported
@@ -166,7 +175,7 @@ class _Filling:
         ------
         FindingsError : rows cannot be read, or the database refuses them.
         """
-        of_tables = package_tables()
+        of_tables = [table for table in package_tables() if table.name in self._package.tables]
         for done, table in enumerate(of_tables):
             self._progress(table.name, done, len(of_tables))
             rows = self._fill_table(table, self._package.tables[table.name])
@@ -179,8 +188,10 @@ class _Filling:
         self._check_references()
         self._wrong.refuse()
 
-    def verify(self, check: Callable[[Book], Sequence[str]], where: str) -> None:
+    def verify(self, check: Callable[[Book], Sequence[str]], where: str, by: str) -> None:
         """Verify what was brought in; what does not agree is told together with the files that were changed.
+
+        A package of an earlier schema is brought to this one: its tables are laid, and an entry says so.
 
         Raises
         ------
@@ -195,6 +206,11 @@ class _Filling:
             unfit.add(
                 place, 0, "vinebook.seal", f"is {self._package.seal[:64]!r}", f"{seal}, the journal's newest hash"
             )
+        if self._package.schema != HEAD and last is not None:
+            body = {"from": self._package.schema, "to": HEAD}
+            entry = journal.append(self._connection, by=journal.actor(by), action="upgrade", subject="book", body=body)
+            self.imported.seal, self.imported.lifted_from = entry.hash, self._package.schema
+            self.imported.entries += 1
         differences = check(BookUnderWay(self._connection, where))
         if differences or unfit.found:
             named = [Finding(str(self._package.folder), 0, "", in_print(words)) for words in differences]

@@ -22,6 +22,7 @@ from vinebook.records.keys import find_record, key_of
 from vinebook.records.life import last_touched
 from vinebook.records.listing import kind_named
 from vinebook.records.readings import stored_text
+from vinebook.records.step import again_when_crossed
 from vinebook.records.tables import TABLES
 
 if TYPE_CHECKING:
@@ -51,6 +52,7 @@ class Amended:
     entry: int
 
 
+@again_when_crossed
 def amend(
     book: Book,
     kind: str,
@@ -80,8 +82,7 @@ def amend(
     by, reason = journal.actor(by), reason_given(reason)
     of = kind_named(kind)
     _check_words(of, changes)
-    with book.writing() as connection:
-        journal.lock_counters(connection)
+    with book.writing(by=by, doing="amend") as connection:
         record = find_record(connection, of, key)
         table = TABLES[of.name]
         row = connection.execute(select(table).where(table.c.record == record)).mappings().one()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import copy
-from contextlib import ExitStack, suppress
+from contextlib import ExitStack
 from dataclasses import dataclass, field
 from itertools import repeat
 from pathlib import Path
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 from sqlalchemy import insert
 from sqlalchemy.exc import IntegrityError
 
-from vinebook.errors import Finding, VinebookError, WordsError
+from vinebook.errors import Finding, WordsError
 from vinebook.intake.afterwards import check_afterwards
 from vinebook.intake.drawn import check_draws, recognise
 from vinebook.intake.earlier import earlier_loads
@@ -27,6 +27,7 @@ from vinebook.kinds import KINDS, LOADED_KINDS, MADE_KINDS
 from vinebook.records import journal
 from vinebook.records.bulk import insert_rows
 from vinebook.records.readings import READER, ROW_MARK, SAMPLE_MARK, ByteKeeper, ReadingWriter
+from vinebook.records.step import again_when_crossed
 from vinebook.records.tables import READING, TALLY, TALLY_BYTES, stored_columns
 
 if TYPE_CHECKING:
@@ -101,6 +102,7 @@ class _KeyTwiceError(Exception):
     """A key stands twice; the call is read again to say which."""
 
 
+@again_when_crossed
 def load_tallies(
     book: Book,
     paths: Sequence[str | Path],
@@ -170,9 +172,7 @@ def load_tallies(
             )
     report.warnings, report.warnings_beyond = sorted(faults.warnings), faults.warnings_beyond
     if not dry_run and sum(tally.rows for tally in report.tallies) >= ANALYZE_FROM_ROWS:
-        # The rows are in; plans that stay as they were are no reason to say otherwise.
-        with suppress(VinebookError):
-            book.refresh_statistics()
+        book.refresh_statistics()
     return report
 
 
@@ -192,7 +192,7 @@ def _in_one_step(
 ) -> str:
     seal = ""
     try:
-        with book.writing() as connection:
+        with book.writing(by=by, doing="load" if source == "file" else "add") as connection:
             call = _Call(connection, faults, by, source, progress, carefully=carefully)
             if step is not None:
                 step.before(connection, call.at)

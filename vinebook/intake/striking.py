@@ -13,6 +13,7 @@ from vinebook.kinds import KINDS
 from vinebook.records import journal
 from vinebook.records.keys import find_record, key_of
 from vinebook.records.listing import kind_named
+from vinebook.records.step import again_when_crossed
 from vinebook.records.tables import READING, TABLES, TALLY
 
 if TYPE_CHECKING:
@@ -42,6 +43,7 @@ class Struck:
     entry: int
 
 
+@again_when_crossed
 def strike(book: Book, kind: str, key: str, *, reason: str, by: str, with_rows: bool = False) -> Struck:
     """Strike one record.
 
@@ -63,8 +65,7 @@ def strike(book: Book, kind: str, key: str, *, reason: str, by: str, with_rows: 
     refuse_made(of)
     if with_rows and kind not in WITH_ROWS:
         raise WordsError(f"{KINDS[kind].a_name} has no rows of its own", f"--with-rows is for: {', '.join(WITH_ROWS)}")
-    with book.writing() as connection:
-        journal.lock_counters(connection)
+    with book.writing(by=by, doing="strike") as connection:
         record = find_record(connection, of, key)
         words = key_of(connection, of, record)
         table = TABLES[kind]

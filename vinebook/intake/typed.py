@@ -21,7 +21,7 @@ from vinebook.kinds.form import heading, tally_fields
 from vinebook.quantities import UNITS_OF_DIMENSION
 from vinebook.records import journal
 from vinebook.records.keys import find_record, key_of
-from vinebook.records.listing import record_texts
+from vinebook.records.listing import key_of_tally, record_texts
 from vinebook.records.nearest import one_of
 from vinebook.records.tables import TABLES
 
@@ -164,6 +164,28 @@ def carried_over(book: Book, kind: str, key: str, values: Mapping[str, str]) -> 
     empty = {field.name: field.default for field in of.fields}
     # A default (a mass of 0 with its unit too) comes by itself.
     return {name: text for name, text in old.items() if name not in left and text.split(" ")[0] != empty.get(name)}
+
+
+class Added:
+    """Finds permanent number and key of a record while it is being added, so that nothing need be read afterwards.
+
+    Attributes
+    ----------
+    record, key : of the record.
+    """
+
+    def __init__(self, kind: str) -> None:
+        self._kind = kind
+        self.record = 0
+        self.key = ""
+
+    def before(self, connection: Connection, at: str) -> None:
+        """Do nothing before it is in."""
+
+    def after(self, connection: Connection, at: str, report: LoadReport) -> None:
+        """Find the record."""
+        del at
+        self.record, self.key = key_of_tally(connection, self._kind, report.tallies[0].number)
 
 
 class _Both:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from sqlalchemy import text
-
-from vinebook.records.engine import engine_for, in_plain_words, reading, shown, writing
+from vinebook.records import journal
+from vinebook.records.engine import engine_for, in_plain_words, reading, shown
 from vinebook.records.schema import require_current
+from vinebook.records.step import refresh_statistics, whole_step
+from vinebook.records.waiting import Waiting
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,8 +26,13 @@ class Book:
     name : the same without a password.
     """
 
-    def __init__(self, where: str) -> None:
+    def __init__(self, where: str, waiting: Waiting | None = None) -> None:
         """Open a book.
+
+        Parameters
+        ----------
+        where : its file or URL.
+        waiting : how one waits for other writers; None as `Waiting` does by itself.
 
         Raises
         ------
@@ -34,6 +40,7 @@ class Book:
         """
         self.where = where
         self.name = shown(where)
+        self._waiting = waiting or Waiting()
         self._engine = engine_for(where)
         with self.reading():
             pass
@@ -46,13 +53,25 @@ class Book:
             yield connection
 
     @contextmanager
-    def writing(self) -> Iterator[Connection]:
-        """Give a connection that holds the write lock; leaving it well commits."""
-        with in_plain_words(self.where), writing(self._engine) as connection:
+    def writing(self, *, by: str = "", doing: str = "") -> Iterator[Connection]:
+        """Give a connection that holds the write lock; leaving it well stores the step, an error undoes all of it.
+
+        Parameters
+        ----------
+        by, doing : for whom and what, told to others who wait meanwhile.
+
+        Raises
+        ------
+        BookLockedError, ConnectionLostError, OutcomeUnknownError
+        """
+
+        def lock(connection: Connection) -> None:
             require_current(connection, self.where)
+            journal.lock_counters(connection)
+
+        with whole_step(self._engine, self.where, self._waiting, lock, by=by, doing=doing) as connection:
             yield connection
 
     def refresh_statistics(self) -> None:
-        """Tell the database what its tables hold, so that it plans well after a large load."""
-        with in_plain_words(self.where), writing(self._engine) as connection:
-            connection.execute(text("ANALYZE"))
+        """Tell the database what its tables hold, so that it plans well after a large load; it may be left undone."""
+        refresh_statistics(self._engine)

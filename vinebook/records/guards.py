@@ -14,6 +14,9 @@ _GROWS = "the journal and the kept files only grow"
 _STRUCK = "rows are struck, never deleted"
 _FIXED = "a row keeps its permanent number, file and line"
 _CHAIN = "an entry follows the newest one and holds its hash"
+_SIGNED = "an entry is signed by who is logged in (%), not by %"
+_FUNCTION = "RETURNS trigger LANGUAGE plpgsql SET search_path = pg_catalog, pg_temp AS"
+"""No table or function of who writes comes before those that a guard means."""
 
 
 def sqlite_guards() -> dict[str, str]:
@@ -55,17 +58,24 @@ def sqlite_guards() -> dict[str, str]:
 
 def postgresql_guards() -> dict[str, list[str]]:
     """Give the functions and triggers of a PostgreSQL book by name, each as statements."""
-    refuse = (
-        "CREATE FUNCTION vinebook_refuse() RETURNS trigger LANGUAGE plpgsql AS "
-        "$$BEGIN RAISE EXCEPTION '%', TG_ARGV[0]; END$$"
-    )
+    refuse = f"CREATE FUNCTION vinebook_refuse() {_FUNCTION} $$BEGIN RAISE EXCEPTION '%', TG_ARGV[0]; END$$"
     follows = (
-        "CREATE FUNCTION vinebook_follows() RETURNS trigger LANGUAGE plpgsql AS $$BEGIN "
-        "IF NEW.number IS DISTINCT FROM (SELECT coalesce(max(number), 0) + 1 FROM entry) OR NEW.previous_hash "
-        f"IS DISTINCT FROM coalesce((SELECT hash FROM entry WHERE number = NEW.number - 1), '{NO_HASH}') "
-        f"THEN RAISE EXCEPTION '{_CHAIN}'; END IF; RETURN NEW; END$$"
+        f"CREATE FUNCTION vinebook_follows() {_FUNCTION} $$DECLARE last record; BEGIN "
+        "EXECUTE format('SELECT number, hash FROM %I.%I ORDER BY number DESC LIMIT 1', TG_TABLE_SCHEMA, TG_TABLE_NAME) "
+        "INTO last; IF NEW.number IS DISTINCT FROM coalesce(last.number, 0) + 1 OR NEW.previous_hash "
+        f"IS DISTINCT FROM coalesce(last.hash, '{NO_HASH}') THEN RAISE EXCEPTION '{_CHAIN}'; END IF; RETURN NEW; END$$"
     )
-    guards: dict[str, list[str]] = {"vinebook_refuse": [refuse], "vinebook_follows": [follows]}
+    # An import copies entries that others signed: into a table that its own transaction made.
+    signed = (
+        f"CREATE FUNCTION vinebook_signed() {_FUNCTION} $$BEGIN IF NEW.db_user IS DISTINCT FROM session_user AND "
+        "pg_current_xact_id()::xid IS DISTINCT FROM (SELECT xmin FROM pg_class WHERE oid = TG_RELID) "
+        f"THEN RAISE EXCEPTION '{_SIGNED}', session_user, NEW.db_user; END IF; RETURN NEW; END$$"
+    )
+    guards: dict[str, list[str]] = {
+        "vinebook_refuse": [refuse],
+        "vinebook_follows": [follows],
+        "vinebook_signed": [signed],
+    }
 
     def add(table: str, name: str, event: str, words: str) -> None:
         full = f"{table}_{name}"
@@ -82,6 +92,10 @@ def postgresql_guards() -> dict[str, list[str]]:
     guards["entry_follows"] = [
         "CREATE TRIGGER entry_follows BEFORE INSERT ON entry FOR EACH ROW EXECUTE FUNCTION vinebook_follows()",
         "ALTER TABLE entry ENABLE ALWAYS TRIGGER entry_follows",
+    ]
+    # A replica that is fed row by row takes entries as they were signed.
+    guards["entry_is_signed"] = [
+        "CREATE TRIGGER entry_is_signed BEFORE INSERT ON entry FOR EACH ROW EXECUTE FUNCTION vinebook_signed()"
     ]
     for table in KINDS:
         add(table, "stays", "DELETE", _STRUCK)

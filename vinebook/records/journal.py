@@ -120,7 +120,8 @@ def db_user(connection: Connection) -> str:
     """Give the database's own word for who writes; SQLite knows none."""
     if connection.dialect.name == "sqlite":
         return "sqlite"
-    return one_line(str(connection.scalar(text("SELECT session_user"))))
+    # A login whose name holds a line break is refused by the guard of the journal.
+    return " ".join(str(connection.scalar(text("SELECT session_user"))).splitlines())
 
 
 def entries(connection: Connection) -> Iterator[Entry]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from sqlalchemy import inspect, select, table, text
@@ -18,17 +19,20 @@ from vinebook.errors import (
     DatabaseError,
 )
 from vinebook.records import journal
-from vinebook.records.engine import cause_of, engine_for, in_plain_words, reading, shown, sqlite_path, writing
+from vinebook.records.engine import cause_of, engine_for, in_plain_words, reading, shown, sqlite_path
+from vinebook.records.step import again_when_crossed, close_gate, enter_gate, lock_making, whole_step
 from vinebook.records.tables import BOOK
+from vinebook.records.waiting import Waiting
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from sqlalchemy import Connection
 
-HEAD = "0003"
+HEAD = "0004"
 """The newest migration; a test keeps it true."""
-EARLIER: tuple[str, ...] = ("0001", "0002")
+EARLIER: tuple[str, ...] = ("0001", "0002", "0003")
 """Schemas that `upgrade` brings to HEAD."""
 _NUMBERED = re.compile(r"[0-9]{4}")
 """How our schemas are named; another program's database may hold others."""
@@ -53,6 +57,7 @@ def require_current(connection: Connection, book: str) -> None:
     """
     none = BookMissingError(f"{shown(book)} holds no vinebook book", "make one with `vinebook new`")
     try:
+        enter_gate(connection)
         found = connection.scalar(select(_VERSION.c.version_num))
     except DBAPIError as trouble:
         if any(words in cause_of(trouble) for words in ("no such table", "does not exist")):
@@ -66,7 +71,11 @@ def require_current(connection: Connection, book: str) -> None:
         raise BookVersionError(
             f"{shown(book)} is of schema {found}, this program works with {HEAD}", "run `vinebook upgrade` on it"
         )
-    raise BookVersionError(
+    raise _newer(book, found)
+
+
+def _newer(book: str, found: str) -> BookVersionError:
+    return BookVersionError(
         f"{shown(book)} is of schema {found}, newer than this program knows ({HEAD})", "install a newer vinebook"
     )
 
@@ -85,7 +94,8 @@ def make_book(book: str, *, by: str) -> str:
         _claim(path)
     engine = engine_for(book, making=True)
     try:
-        with in_plain_words(book), writing(engine, migrates=True) as connection:
+        step = whole_step(engine, book, Waiting(), lock_making, by=by, doing="new", migrates=True)
+        with step as connection:
             lay_schema(connection, book)
             at = journal.now()
             connection.execute(BOOK.insert().values(one=1, made_at=at, next_record=1, next_tally=1))
@@ -128,49 +138,95 @@ def _claim(path: Path) -> None:
         ) from trouble
 
 
-def upgrade_book(book: str, *, by: str) -> tuple[str, str]:
+@again_when_crossed
+def upgrade_book(book: str, *, by: str, waiting: Waiting | None = None, keeps_copy: bool = True) -> tuple[str, str]:
     """Bring a book to this program's schema; give the schema before and after.
 
-    A SQLite book is copied beside itself first, as NAME.before-SCHEMA.
+    A SQLite book is copied beside itself first, as NAME.before-SCHEMA. An upgrade that fails leaves the book as it
+    was, and takes that copy away. On a server it waits until everybody who
+    reads or writes is done, and others wait for it; the rights of the book's roles are granted anew in the same
+    transaction, where it has roles.
+
+    Parameters
+    ----------
+    book : its file or URL.
+    by : who upgrades.
+    waiting : how one waits for the others.
+    keeps_copy : False where the book is a copy itself.
 
     Raises
     ------
     BookMissingError, BookVersionError, DatabaseError
     """
+    from vinebook.records.roles import renew_roles, require_owner
+
     by = journal.actor(by)
     engine = engine_for(book)
     with in_plain_words(book):
         with reading(engine) as connection:
             before = schema_of(connection)
+            if before in EARLIER:
+                require_owner(connection, shown(book), "upgraded")
         if before is None:
             raise BookMissingError(f"{shown(book)} holds no vinebook book", "make one with `vinebook new`")
         if before == HEAD:
             return before, HEAD
         if before not in EARLIER:
-            raise BookVersionError(
-                f"{shown(book)} is of schema {before}, newer than this program knows", "install a newer vinebook"
-            )
-        _copy_first(book, before)
-        with writing(engine, migrates=True) as connection:
-            _migrate(connection)
-            if connection.dialect.name == "sqlite" and connection.execute(text("PRAGMA foreign_key_check")).first():
-                raise DatabaseError("the upgrade would leave rows without what they name; nothing was changed")
-            journal.append(connection, by=by, action="upgrade", subject="book", body={"from": before, "to": HEAD})
+            raise _newer(book, before)
+    step = whole_step(engine, book, waiting or Waiting(), close_gate, by=by, doing="upgrade", migrates=True)
+    copy = copy_before(book, before) if keeps_copy else None
+    with _made_with(copy) as make_copy, step as connection:
+        if schema_of(connection) != before:
+            # Somebody else did it while this one waited.
+            require_current(connection, book)
+            return HEAD, HEAD
+        # Nobody else can write meanwhile, so that the copy is the book as it was.
+        make_copy(book)
+        _migrate(connection)
+        renew_roles(connection)
+        if connection.dialect.name == "sqlite" and connection.execute(text("PRAGMA foreign_key_check")).first():
+            raise DatabaseError("the upgrade would leave rows without what they name; nothing was changed")
+        journal.append(connection, by=by, action="upgrade", subject="book", body={"from": before, "to": HEAD})
     return before, HEAD
 
 
-def _copy_first(book: str, before: str) -> None:
-    path = sqlite_path(book)
-    if path is None:
-        return
-    from vinebook.records.copying import copy_file, draft_of, settle
+def earlier_schema(book: str) -> str:
+    """Give the schema of a book where it is earlier than this program's, else ""."""
+    with in_plain_words(book), reading(engine_for(book)) as connection:
+        found = schema_of(connection)
+    return found if found in EARLIER else ""
 
-    copy = path.with_name(f"{path.name}.before-{before}")
-    if copy.exists():
-        raise BookExistsError(f"the copy {copy} exists already", "move it away and run the upgrade again")
-    draft = draft_of(copy)
-    copy_file(path, draft)
-    settle(draft, copy)
+
+def copy_before(book: str, before: str) -> Path | None:
+    """Give where `upgrade` keeps a book in a file as it was, or None for a book on a server."""
+    path = sqlite_path(book)
+    return None if path is None else path.with_name(f"{path.name}.before-{before}")
+
+
+@contextmanager
+def _made_with(copy: Path | None) -> Iterator[Callable[[str], None]]:
+    """Give what copies the book; where the upgrade fails the copy goes: the book is still what it was."""
+    from vinebook.records.copying import copy_file, draft_of, remove, settle
+
+    made: list[Path] = []
+
+    def make(book: str) -> None:
+        path = sqlite_path(book)
+        if copy is None or path is None:
+            return
+        if copy.exists():
+            raise BookExistsError(f"the copy {copy} exists already", "move it away and run the upgrade again")
+        draft = draft_of(copy)
+        copy_file(path, draft)
+        settle(draft, copy)
+        made.append(copy)
+
+    try:
+        yield make
+    except BaseException:
+        for one in made:
+            remove(one)
+        raise
 
 
 def _migrate(connection: Connection) -> None:

@@ -247,6 +247,8 @@ class _Tables(Mapping[str, Table]):
 
 TABLES = _Tables()
 """The table of each kind by its name."""
+CAME_WITH = {"draw": "0002", "drawn_vine": "0002", "evidence": "0003"}
+"""Tables that books of earlier schemas lack: the schema that each came with."""
 KEEPING = {
     "book": BOOK,
     "entry": ENTRY,

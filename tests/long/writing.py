@@ -1,0 +1,123 @@
+"""Eight people at one book on PostgreSQL for minutes, then with sessions ended and the server stopped under them."""
+
+from __future__ import annotations
+
+import random
+import sys
+import tempfile
+import threading
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING, Self
+
+import psycopg
+
+from tests.people import prepare, work_together
+from tests.postgresql import running_server
+from vinebook.records.schema import make_book
+
+if TYPE_CHECKING:
+    from tests.people import Ledgers
+    from tests.postgresql import Server
+
+SECONDS = 180
+PEOPLE = 8
+READERS = 2
+PAUSE_S = (0.1, 1.5)
+"""Between two blows."""
+STOPS = 20
+"""Of so many blows one stops the whole server; the others end the session of one who writes."""
+
+
+class Blows:
+    """Ends sessions of those who write, and now and then the server, at random moments.
+
+    Attributes
+    ----------
+    sessions, stops : how many were ended, and how often the server was.
+    """
+
+    def __init__(self, server: Server, seed: int) -> None:
+        self._server = server
+        self._chance = random.Random(seed)  # noqa: S311 - seeded moments need no cryptography
+        self._over = threading.Event()
+        self._thread = threading.Thread(target=self._strike)
+        self.sessions = 0
+        self.stops = 0
+
+    def __enter__(self) -> Self:
+        """Begin."""
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """End, with the server running."""
+        self._over.set()
+        self._thread.join()
+
+    def _strike(self) -> None:
+        while not self._over.wait(self._chance.uniform(*PAUSE_S)):
+            if self._chance.randrange(STOPS) == 0:
+                self._server.stop_at_once()
+                time.sleep(self._chance.uniform(0, 2))
+                self._server.start()
+                self.stops += 1
+            else:
+                self.sessions += self._end_one()
+
+    def _end_one(self) -> int:
+        """End one session that has written, most of the time at any moment, sometimes as it is being stored."""
+        with psycopg.connect(host=str(self._server.folder), user="postgres", dbname="postgres") as connection:
+            row = connection.execute(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+                "WHERE application_name LIKE 'vinebook % by P%' ORDER BY random() LIMIT 1"
+            ).fetchone()
+        return int(bool(row and row[0]))
+
+
+def told(what: str, found: Ledgers) -> None:
+    """Print what was done, and stop where anything is otherwise than people were told."""
+    for words, count in sorted(found.counts().items()):
+        print(f"  {count:6,}  {words}")
+    for words in found.wrong[:20]:
+        print(f"  wrong: {words}")
+    busy = sum("being written by" in one.words for one in found.told)
+    lost = sum("nothing was stored" in one.words and "connection was lost" in one.words for one in found.told)
+    late = sum("but the step was stored whole" in one.words for one in found.told)
+    print(
+        f"{what}: {found.entries:,} entries in one chain, {found.rows:,} rows; longest step {found.longest_s():.1f} s; "
+        f"refused as somebody else wrote: {busy}; connection lost, nothing stored: {lost}; lost but stored: {late}; "
+        f"not known: {found.unknown}; otherwise than told: {len(found.wrong)}"
+    )
+    if found.wrong:
+        sys.exit(1)
+
+
+def main(seconds: float, people: int, seed: int) -> None:
+    """Have people work in peace, then under blows."""
+    with running_server() as server, tempfile.TemporaryDirectory() as folder:
+        for name in ("peace", "blows"):
+            place = Path(folder) / name
+            place.mkdir()
+            url = server.create(name)
+            make_book(url, by="KL")
+            prepare(url, place)
+            if name == "peace":
+                found = work_together(url, place, people=people, readers=READERS, seconds=seconds, seed=seed)
+                told(f"{people} people and {READERS} readers for {seconds:g} s", found)
+                continue
+            with Blows(server, seed) as blows:
+                found = work_together(url, place, people=people, readers=0, seconds=seconds, seed=seed + 1)
+            told(
+                f"{people} people for {seconds:g} s, {blows.sessions:,} sessions ended and {blows.stops} times the "
+                f"server (seed {seed})",
+                found,
+            )
+
+
+if __name__ == "__main__":
+    main(
+        float(sys.argv[1]) if len(sys.argv) > 1 else SECONDS,
+        int(sys.argv[2]) if len(sys.argv) > 2 else PEOPLE,
+        int(sys.argv[3]) if len(sys.argv) > 3 else 1,
+    )
