@@ -27,6 +27,7 @@ READ_FIRST = (
     "reports",
     "corrections",
     "copies",
+    "roles",
 )
 """Pages in the order in which one reads them; those not named here come behind, by name."""
 
