@@ -195,6 +195,15 @@ def test_rights_that_differ_are_named_and_mended(team: Team, statement: str, wor
     assert give(team.url("owner")).differences == ()
 
 
+def test_who_belongs_to_the_owner_is_told_and_is_no_fault(team: Team) -> None:
+    team.server.run("GRANT vinebook_owner TO outsider")
+    try:
+        found = held(team)
+        assert (found.owners, found.differences) == ((OUTSIDER,), ())
+    finally:
+        team.server.run("REVOKE vinebook_owner FROM outsider")
+
+
 def test_a_role_that_became_more_than_a_group_is_named_and_not_used(team: Team) -> None:
     team.server.run(f"ALTER ROLE {team.database}_recorder LOGIN CREATEDB")
     assert f"role {team.database}_recorder can log in, may make databases" in held(team).differences

@@ -118,6 +118,19 @@ def test_only_the_owner_upgrades_and_the_roles_are_bounded_anew(old_team: Team) 
 
 
 @pytest.mark.postgresql
+def test_what_a_superuser_upgrades_stays_the_owners_and_is_signed_by_who_did_it(old_team: Team) -> None:
+    assert upgrade_book(old_team.url("postgres"), by="KL") == (SCHEMA, HEAD)
+    with old_team.connect("owner") as connection:
+        owners = connection.execute(
+            "SELECT DISTINCT pg_get_userbyid(proowner)::text FROM pg_proc WHERE proname ~ '^vineb'"
+        )
+        assert owners.fetchall() == [("vinebook_owner",)]
+        signed = connection.execute("SELECT db_user, by FROM entry ORDER BY number DESC LIMIT 1")
+        assert signed.fetchall() == [("postgres", "KL")]
+    assert old_team.desk("reader").verify().differences == []
+
+
+@pytest.mark.postgresql
 def test_a_book_without_roles_gets_none_by_an_upgrade(old_on_server: str) -> None:
     upgrade_book(old_on_server, by="KL")
     with Book(old_on_server).reading() as connection:

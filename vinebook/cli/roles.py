@@ -72,7 +72,7 @@ def _tell(settings: Settings, held: Held) -> None:
     if settings.format == "json":
         click.echo(json.dumps(asdict(held), ensure_ascii=False, indent=1))
         return
-    lines = [("owner", held.owner, "")]
+    lines = [("owner", held.owner, ", ".join(held.owners))]
     for duty, role in held.roles.items():
         lines.append((duty, role, ", ".join(held.members[duty]) or "nobody yet"))
     if held.superusers:

@@ -57,7 +57,8 @@ CASE WHEN rolreplication THEN 'may replicate' END, (SELECT 'belongs to ' || stri
 FROM pg_auth_members m WHERE m.member = r.oid)) FROM pg_roles r WHERE rolname = ANY(:roles) ORDER BY 1
 """
 _STRONGER = """
-SELECT r.rolname, r.rolsuper FROM pg_roles r WHERE r.rolcanlogin AND r.rolname <> :owner AND (r.rolsuper OR EXISTS (
+SELECT r.rolname, r.rolsuper, pg_has_role(r.oid, :owner, 'MEMBER') FROM pg_roles r
+WHERE r.rolcanlogin AND r.rolname <> :owner AND (r.rolsuper OR EXISTS (
   SELECT FROM pg_class c WHERE c.relnamespace = to_regnamespace(quote_ident(:schema)) AND c.relname = ANY(:tables)
   AND has_table_privilege(r.oid, c.oid, 'UPDATE, DELETE, TRUNCATE, TRIGGER, REFERENCES'))) ORDER BY 1
 """
@@ -71,12 +72,14 @@ class Held:
     ----------
     owner : login that owns the book.
     roles : name of the role of each duty.
+    owners : logins that belong to the owner, and may do all that it may.
     members : logins and groups that have it, by duty.
     superusers : logins that no right binds.
     differences : how the grants of the database are not what they should be, in words.
     """
 
     owner: str
+    owners: tuple[str, ...]
     roles: dict[str, str]
     members: dict[str, tuple[str, ...]]
     superusers: tuple[str, ...]
@@ -152,18 +155,20 @@ def roles_held(connection: Connection) -> Held:
         duty: tuple(name for name, _ in connection.execute(text(MEMBERS), {"role": role}) if name != here.owner)
         for duty, role in here.roles().items()
     }
-    superusers, stronger = [], []
+    superusers, owners, stronger = [], [], []
     given = {"owner": here.owner, "tables": list(BOOK_TABLES), "schema": here.schema}
-    for name, is_super in connection.execute(text(_STRONGER), given):
+    for name, is_super, is_owner in connection.execute(text(_STRONGER), given):
         if is_super:
             superusers.append(name)
+        elif is_owner:
+            owners.append(name)
         else:
             stronger.append(f"{name} may change or empty tables of the book by a right that is none of these roles'")
     unfit = unfit_roles(connection, here)
     found = [f"there is no role {role}" for role in here.roles().values() if role not in unfit]
     found += [f"role {role} {words}" for role, words in unfit.items() if words]
     found += wrong_grants(connection, here)
-    return Held(here.owner, here.roles(), members, tuple(superusers), (*found, *stronger))
+    return Held(here.owner, tuple(owners), here.roles(), members, tuple(superusers), (*found, *stronger))
 
 
 def unfit_roles(connection: Connection, here: Here) -> dict[str, str]:

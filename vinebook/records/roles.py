@@ -73,6 +73,17 @@ def require_owner(connection: Connection, book: str, doing: str) -> None:
         )
 
 
+def act_as_owner(connection: Connection) -> None:
+    """Let what a transaction makes belong to the owner of the book, whoever is logged in; entries keep the login.
+
+    Parameters
+    ----------
+    connection : a writing connection to a book, of somebody whom `require_owner` let pass.
+    """
+    if connection.dialect.name == "postgresql":
+        run_all(connection, [f"SET LOCAL ROLE {quoted(here_of(connection).owner)}"])
+
+
 def role_statements(connection: Connection, people: People) -> list[str]:
     """Give the SQL that makes the roles of a book, bounds them anew and gives them to people.
 

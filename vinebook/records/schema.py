@@ -138,7 +138,7 @@ def upgrade_book(book: str, *, by: str) -> tuple[str, str]:
     ------
     BookMissingError, BookVersionError, DatabaseError
     """
-    from vinebook.records.roles import renew_roles, require_owner
+    from vinebook.records.roles import act_as_owner, renew_roles, require_owner
 
     by = journal.actor(by)
     engine = engine_for(book)
@@ -157,6 +157,7 @@ def upgrade_book(book: str, *, by: str) -> tuple[str, str]:
             )
         _copy_first(book, before)
         with writing(engine, migrates=True) as connection:
+            act_as_owner(connection)
             _migrate(connection)
             renew_roles(connection)
             if connection.dialect.name == "sqlite" and connection.execute(text("PRAGMA foreign_key_check")).first():
