@@ -222,6 +222,10 @@ def test_a_descriptor_that_is_a_link_or_a_pipe_is_not_opened(package: Path) -> N
     os.mkfifo(package / DESCRIPTOR)
     with pytest.raises(FileRefusedError, match="is no plain file"):
         import_package(package, str(package.parent / "made.db"))
+    (package / DESCRIPTOR).unlink()
+    (package / DESCRIPTOR).mkdir()
+    with pytest.raises(FileRefusedError, match="is no plain file"):
+        import_package(package, str(package.parent / "made.db"))
 
 
 @pytest.mark.parametrize(

@@ -362,9 +362,10 @@ def opened(path: Path) -> Iterator[BinaryIO]:
     except OSError as trouble:
         link = " (it is a link, and links are never followed)" if path.is_symlink() else ""
         raise FileRefusedError(f"{path} cannot be opened: {trouble.strerror}{link}", HINT) from trouble
+    if not stat.S_ISREG(os.fstat(number).st_mode):
+        os.close(number)
+        raise FileRefusedError(f"{path} is no plain file", HINT)
     with os.fdopen(number, "rb") as stream:
-        if not stat.S_ISREG(os.fstat(number).st_mode):
-            raise FileRefusedError(f"{path} is no plain file", HINT)
         yield stream
 
 
