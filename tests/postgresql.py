@@ -17,9 +17,10 @@ from urllib.parse import quote
 import psycopg
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
 WAIT_SECONDS = 60
+PORT = 5432
 OWNER = "vinebook_owner"
 # A test's database needs no safety from power cuts.
 SETTINGS = {
@@ -49,8 +50,9 @@ def server_programs() -> Path:
 class Server:
     """A running server. `url(name)` names a database on it; the owner of all of them is no superuser."""
 
-    def __init__(self, folder: Path, words: list[str]) -> None:
+    def __init__(self, folder: Path, words: list[str], port: int = PORT) -> None:
         self.folder = folder
+        self.port = port
         self._words = words
         self._process: subprocess.Popen[bytes] | None = None
 
@@ -75,11 +77,13 @@ class Server:
 
     def url(self, database: str, user: str = OWNER) -> str:
         """Give the address of a database as a person would give it to ``--book``."""
-        return f"postgresql://{user}@/{database}?host={quote(str(self.folder), safe='')}"
+        port = "" if self.port == PORT else f"&port={self.port}"
+        return f"postgresql://{user}@/{database}?host={quote(str(self.folder), safe='')}{port}"
 
     def run(self, statement: str) -> None:
         """Run one statement as superuser outside a transaction."""
-        with psycopg.connect(host=str(self.folder), user="postgres", dbname="postgres", autocommit=True) as connection:
+        place = {"host": str(self.folder), "port": str(self.port), "user": "postgres", "dbname": "postgres"}
+        with psycopg.connect(**place, autocommit=True) as connection:  # type: ignore[arg-type]
             connection.execute(statement.encode())
 
     def create(self, name: str, template: str = "template0") -> str:
@@ -116,8 +120,17 @@ def _wait_until_ready(server: Server, process: subprocess.Popen[bytes], log: Pat
 
 
 @contextlib.contextmanager
-def running_server() -> Iterator[Server]:
-    """Start a server for the length of a ``with``; it is stopped and its folder removed even on failure."""
+def running_server(
+    settings: Mapping[str, str] | None = None, *, logins: str = "", secret_files: Mapping[str, bytes] | None = None
+) -> Iterator[Server]:
+    """Start a server for the length of a ``with``; it is stopped and its folder removed even on failure.
+
+    Parameters
+    ----------
+    settings : what is to be set otherwise than in SETTINGS.
+    logins : lines of pg_hba.conf in place of those that trust the socket alone.
+    secret_files : files by name that the server alone may read, in its data folder.
+    """
     programs = server_programs()
     words, user = _as_server_user()
     # A socket's path may have 107 characters at most, so the folder does not lie in the test's own.
@@ -133,9 +146,16 @@ def running_server() -> Iterator[Server]:
             cwd=folder,
             stdout=subprocess.DEVNULL,
         )
-        settings = [word for name, value in SETTINGS.items() for word in ("-c", f"{name}={value}")]
+        if logins:
+            (data / "pg_hba.conf").write_text(logins)
+        for name, content in (secret_files or {}).items():
+            (data / name).write_bytes(content)
+            (data / name).chmod(0o600)
+            os.chown(data / name, user.pw_uid, user.pw_gid)
+        used = {**SETTINGS, **(settings or {})}
+        words_of_settings = [word for name, value in used.items() for word in ("-c", f"{name}={value}")]
         start = [str(programs / "postgres"), "-D", str(data), "-k", str(folder)]
-        server = Server(folder, [*words, *start, *settings])
+        server = Server(folder, [*words, *start, *words_of_settings], int(used.get("port", PORT)))
         server.start()
         server.run(f"CREATE ROLE {OWNER} LOGIN CREATEDB CREATEROLE")
         yield server

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from typing import Self
 
     from tests.postgresql import Server
-    from vinebook.records.roles import Held
+    from vinebook.records.role_catalogue import Held
 
 RECORDER, READER, OUTSIDER = "rquill", "auditor", "outsider"
 LOGINS = {"owner": OWNER, "recorder": RECORDER, "reader": READER, "outsider": OUTSIDER}

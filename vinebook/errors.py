@@ -213,7 +213,7 @@ class DisagreementError(VinebookError):
         count = len(differences)
         super().__init__(
             f"the book does not verify: {count} {'difference' if count == 1 else 'differences'}",
-            "keep this file as it is, and compare it with a copy whose seal you trust",
+            "keep this book as it is, and compare it with a copy whose seal you trust",
         )
         self.differences = differences
 

@@ -7,9 +7,11 @@ import json
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from psycopg import errors
 
 from tests.audit.corrections import fill
 from tests.team import Team
+from vinebook.errors import DatabaseError
 from vinebook.records import journal
 
 if TYPE_CHECKING:
@@ -45,9 +47,7 @@ WRITTEN: list[tuple[str, list[str]]] = [
     (f"UPDATE load SET struck_at = '{AT}'", [f"struck_at is {AT} in the table, empty in the journal"]),
     (f"UPDATE event SET amended_at = '{AT}'", [f"amended_at is {AT} in the table, empty in the journal"]),
     ("UPDATE book SET next_record = next_record + 5", ["table book: next_record is "]),
-    ("UPDATE book SET next_record = 1", ["table book counts permanent numbers below those in use: next_record is 1"]),
     ("UPDATE book SET next_tally = next_tally + 1", ["table book: next_tally is "]),
-    ("UPDATE book SET next_tally = 1", ["table book counts permanent numbers below those in use: next_tally is 1"]),
     (
         f"INSERT INTO tally VALUES (900, 'x.csv', 'event', 'file', 1, 'x', '{AT}', 'KL')",
         ["tally 900 (x.csv) has no entry in the journal"],
@@ -95,6 +95,25 @@ def test_what_a_recorder_writes_without_an_entry_is_named(
     found = "\n".join(team.desk("reader").verify().differences)
     for word in words:
         assert word in found
+
+
+@pytest.mark.parametrize("counter", ["next_record", "next_tally"])
+def test_no_number_is_given_twice(told: Desk, team: Team, counter: str) -> None:
+    with pytest.raises(errors.RaiseException, match="the counters of a book only rise"):
+        team.run("recorder", f"UPDATE book SET {counter} = {counter} - 1")
+    # Moved up, numbers are left out; the next load says no more than that.
+    team.run("recorder", f"UPDATE book SET {counter} = {counter} + 7")
+    told.load_texts(consignee="name\nBell Lane Cellar\n")
+    assert team.desk("reader").verify().differences == []
+
+
+def test_a_counter_moved_to_its_end_stops_loads_with_a_sentence(told: Desk, team: Team) -> None:
+    team.run("recorder", f"UPDATE book SET next_record = {2**63 - 1}")
+    before = told.held()
+    with pytest.raises(DatabaseError, match="out of range for type bigint"):
+        told.load_texts(consignee="name\nBell Lane Cellar\nHollow Lane Cellar\n")
+    assert told.held() == before
+    assert f"table book: next_record is {2**63 - 1}" in differences(team)
 
 
 def test_a_share_laid_to_another_ticket_is_named(told: Desk, team: Team) -> None:

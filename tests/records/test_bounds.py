@@ -12,7 +12,7 @@ from tests.team import OUTSIDER, Team
 from vinebook.kinds import KINDS
 from vinebook.records.grants import BOOK_TABLES, COUNTERS, corrected_columns
 from vinebook.records.guards import GROWING
-from vinebook.records.roles import roles_held
+from vinebook.records.role_catalogue import roles_held
 from vinebook.records.tables import METADATA
 
 pytestmark = pytest.mark.postgresql

@@ -28,6 +28,7 @@ READ_FIRST = (
     "corrections",
     "copies",
     "together",
+    "roles",
 )
 """Pages in the order in which one reads them; those not named here come behind, by name."""
 

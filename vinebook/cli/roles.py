@@ -14,7 +14,7 @@ from vinebook.errors import RolesError, WordsError
 
 if TYPE_CHECKING:
     from vinebook.cli.settings import Settings
-    from vinebook.records.roles import Held
+    from vinebook.records.role_catalogue import Held
 
 
 @click.command("roles", short_help="Say who may do what in a book on PostgreSQL.")
@@ -46,7 +46,8 @@ def roles_command(
       vinebook --book postgresql:///estate roles --who
     """
     from vinebook.records.book import Book
-    from vinebook.records.roles import People, give_roles, printed_roles, roles_held
+    from vinebook.records.role_catalogue import roles_held
+    from vinebook.records.roles import People, give_roles, printed_roles
 
     people = People(recorders, readers, neither)
     if tells and (applies or people.names):
@@ -71,7 +72,7 @@ def _tell(settings: Settings, held: Held) -> None:
     if settings.format == "json":
         click.echo(json.dumps(asdict(held), ensure_ascii=False, indent=1))
         return
-    lines = [("owner", held.owner, "")]
+    lines = [("owner", held.owner, ", ".join(held.owners))]
     for duty, role in held.roles.items():
         lines.append((duty, role, ", ".join(held.members[duty]) or "nobody yet"))
     if held.superusers:

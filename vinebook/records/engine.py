@@ -329,6 +329,6 @@ def _translated(trouble: BaseException, book: str) -> VinebookError:
         return DatabaseError(refused, "make room, look at the disk, and try again")
     if said("connection") and said("does not exist"):
         return BookMissingError(f"{book} cannot be reached: {cause}", "make the database first, or name another")
-    if said("connection"):
+    if said("connection", "resolve host"):
         return DatabaseError(f"{book} cannot be reached: {cause}", "check host, port, user and that the server runs")
     return DatabaseError(f"{book}: the database refused: {cause}", "check the book with `vinebook verify`")

@@ -15,6 +15,7 @@ _STRUCK = "rows are struck, never deleted"
 _FIXED = "a row keeps its permanent number, file and line"
 _CHAIN = "an entry follows the newest one and holds its hash"
 _SIGNED = "an entry is signed by who is logged in (%), not by %"
+_COUNTS = "the counters of a book only rise"
 _FUNCTION = "RETURNS trigger LANGUAGE plpgsql SET search_path = pg_catalog, pg_temp AS"
 """No table or function of who writes comes before those that a guard means."""
 
@@ -71,10 +72,15 @@ def postgresql_guards() -> dict[str, list[str]]:
         "pg_current_xact_id()::xid IS DISTINCT FROM (SELECT xmin FROM pg_class WHERE oid = TG_RELID) "
         f"THEN RAISE EXCEPTION '{_SIGNED}', session_user, NEW.db_user; END IF; RETURN NEW; END$$"
     )
+    counts = (
+        f"CREATE FUNCTION vinebook_counts() {_FUNCTION} $$BEGIN IF NEW.next_record < OLD.next_record OR "
+        f"NEW.next_tally < OLD.next_tally THEN RAISE EXCEPTION '{_COUNTS}'; END IF; RETURN NEW; END$$"
+    )
     guards: dict[str, list[str]] = {
         "vinebook_refuse": [refuse],
         "vinebook_follows": [follows],
         "vinebook_signed": [signed],
+        "vinebook_counts": [counts],
     }
 
     def add(table: str, name: str, event: str, words: str) -> None:
@@ -96,6 +102,11 @@ def postgresql_guards() -> dict[str, list[str]]:
     # A replica that is fed row by row takes entries as they were signed.
     guards["entry_is_signed"] = [
         "CREATE TRIGGER entry_is_signed BEFORE INSERT ON entry FOR EACH ROW EXECUTE FUNCTION vinebook_signed()"
+    ]
+    # A recorder has the right to move them; a permanent number that is given twice could never be put right.
+    guards["book_counts_on"] = [
+        "CREATE TRIGGER book_counts_on BEFORE UPDATE ON book FOR EACH ROW EXECUTE FUNCTION vinebook_counts()",
+        "ALTER TABLE book ENABLE ALWAYS TRIGGER book_counts_on",
     ]
     for table in KINDS:
         add(table, "stays", "DELETE", _STRUCK)

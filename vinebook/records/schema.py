@@ -158,7 +158,7 @@ def upgrade_book(book: str, *, by: str, waiting: Waiting | None = None, keeps_co
     ------
     BookMissingError, BookVersionError, DatabaseError
     """
-    from vinebook.records.roles import renew_roles, require_owner
+    from vinebook.records.roles import act_as_owner, renew_roles, require_owner
 
     by = journal.actor(by)
     engine = engine_for(book)
@@ -182,6 +182,7 @@ def upgrade_book(book: str, *, by: str, waiting: Waiting | None = None, keeps_co
             return HEAD, HEAD
         # Nobody else can write meanwhile, so that the copy is the book as it was.
         make_copy(book)
+        act_as_owner(connection)
         _migrate(connection)
         renew_roles(connection)
         if connection.dialect.name == "sqlite" and connection.execute(text("PRAGMA foreign_key_check")).first():
