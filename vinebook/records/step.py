@@ -115,7 +115,7 @@ def whole_step(
             if not is_had and isinstance(trouble, (DBAPIError, sqlite3.Error)) and is_busy(trouble):
                 raise BookLockedError(
                     f"{name} is being written by {watch.holder or 'somebody else'} "
-                    f"(waited {waiting.seconds} seconds); nothing was stored",
+                    f"(waited {waiting.in_words}); nothing was stored",
                     "try again when they are done, or wait longer with --wait SECONDS",
                 ) from trouble
             if is_reached and _is_lost(trouble):
