@@ -277,9 +277,9 @@ def _uneven(book: str) -> str:
 
 
 def work_together(
-    book: str, folder: Path, *, people: int, seconds: float, readers: int, steps: int = 0, seed: int = 1, near: str = ""
+    book: str, folder: Path, *, people: int, seconds: float, readers: int, steps: int = 0, seed: int = 1
 ) -> Ledgers:
-    """Have people work on a prepared book at once, and look afterwards whether all is as they were told.
+    """Have people work on a prepared book at once, and give what they were told; `look_over` holds the book to it.
 
     Parameters
     ----------
@@ -288,7 +288,6 @@ def work_together(
     seconds : how long.
     steps : of each person; 0 for as many as the time gives.
     seed : of what they do.
-    near : the book as it is looked at afterwards, where they work through a wire.
     """
     spawn = multiprocessing.get_context("spawn")
     until = time.monotonic() + seconds
@@ -315,7 +314,6 @@ def work_together(
             what, wrong = json.loads(line)
             found.told.append(Told(f"read by {what}", "", int(bool(wrong)), wrong, already=False, lasted_s=0))
             found.wrong += [f"{what}: {wrong}"] if wrong else []
-    look_over(near or book, found)
     return found
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Self
 
 import psycopg
 
-from tests.people import prepare, work_together
+from tests.people import look_over, prepare, work_together
 from tests.postgresql import running_server
 from tests.wire import laid_wire
 from vinebook.records.schema import make_book
@@ -110,11 +110,13 @@ def main(seconds: float, people: int, seed: int) -> None:
             prepare(url, place)
             if name == "peace":
                 found = work_together(url, place, people=people, readers=READERS, seconds=seconds, seed=seed)
+                look_over(url, found)
                 told(f"{people} people and {READERS} readers for {seconds:g} s", found)
                 continue
             with laid_wire(server) as wire, Blows(server, wire, seed) as blows:
                 far = wire.url(url)
-                found = work_together(far, place, people=people, readers=0, seconds=seconds, seed=seed + 1, near=url)
+                found = work_together(far, place, people=people, readers=0, seconds=seconds, seed=seed + 1)
+            look_over(url, found)
             told(
                 f"{people} people for {seconds:g} s, {wire.cuts:,} lines cut, {blows.sessions:,} sessions ended and "
                 f"{blows.stops} times the server (seed {seed})",

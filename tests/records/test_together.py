@@ -17,7 +17,7 @@ import pytest
 from sqlalchemy import text
 
 from tests.desk import Desk, cluster_rows, places
-from tests.people import prepare, work_together
+from tests.people import look_over, prepare, work_together
 from vinebook.api import decide, draw_vines
 from vinebook.audit import deciding
 from vinebook.audit.deciding import Choice
@@ -81,6 +81,7 @@ def actions(desk: Desk) -> list[str]:
 def test_four_who_write_and_one_who_reads_find_all_as_they_were_told(book_url: str, tmp_path: Path) -> None:
     prepare(book_url, tmp_path)
     found = work_together(book_url, tmp_path, people=4, readers=1, steps=10, seconds=300)
+    look_over(book_url, found)
     assert found.wrong == []
     counts = found.counts()
     assert sum(counts.values()) >= 4 * 10

@@ -193,8 +193,12 @@ def _is_lost(trouble: BaseException) -> bool:
 
 
 def _lost(name: str, trouble: BaseException) -> ConnectionLostError:
+    # Undoing what was begun fails too, and says less than what came before it.
+    first = trouble
+    while first.__context__ is not None and _is_lost(first.__context__):
+        first = first.__context__
     return ConnectionLostError(
-        f"{name}: the connection was lost ({cause_of(trouble)}); nothing was stored",
+        f"{name}: the connection was lost ({cause_of(first)}); nothing was stored",
         "try again once the server answers",
     )
 
