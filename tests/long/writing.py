@@ -99,29 +99,40 @@ def told(what: str, found: Ledgers) -> None:
         sys.exit(1)
 
 
+def in_peace(url: str, place: Path, people: int, seconds: float, seed: int) -> None:
+    """Have people write and read, and look what came of it."""
+    place.mkdir()
+    make_book(url, by="KL")
+    prepare(url, place)
+    found = work_together(url, place, people=people, readers=READERS, seconds=seconds, seed=seed)
+    look_over(url, found)
+    where = "PostgreSQL" if "://" in url else "a file"
+    told(f"{people} people and {READERS} readers on {where} for {seconds:g} s", found)
+
+
+def under_blows(server: Server, place: Path, people: int, seconds: float, seed: int) -> None:
+    """Have people write while lines are cut, sessions ended and the server stopped, and look what came of it."""
+    place.mkdir()
+    url = server.create("blows")
+    make_book(url, by="KL")
+    prepare(url, place)
+    with laid_wire(server) as wire, Blows(server, wire, seed) as blows:
+        found = work_together(wire.url(url), place, people=people, readers=0, seconds=seconds, seed=seed)
+    look_over(url, found)
+    told(
+        f"{people} people for {seconds:g} s, {wire.cuts:,} lines cut, {blows.sessions:,} sessions ended and "
+        f"{blows.stops} times the server (seed {seed})",
+        found,
+    )
+
+
 def main(seconds: float, people: int, seed: int) -> None:
-    """Have people work in peace, then under blows."""
+    """Have people work in peace on both databases, then under blows."""
     with running_server() as server, tempfile.TemporaryDirectory() as folder:
-        for name in ("peace", "blows"):
-            place = Path(folder) / name
-            place.mkdir()
-            url = server.create(name)
-            make_book(url, by="KL")
-            prepare(url, place)
-            if name == "peace":
-                found = work_together(url, place, people=people, readers=READERS, seconds=seconds, seed=seed)
-                look_over(url, found)
-                told(f"{people} people and {READERS} readers for {seconds:g} s", found)
-                continue
-            with laid_wire(server) as wire, Blows(server, wire, seed) as blows:
-                far = wire.url(url)
-                found = work_together(far, place, people=people, readers=0, seconds=seconds, seed=seed + 1)
-            look_over(url, found)
-            told(
-                f"{people} people for {seconds:g} s, {wire.cuts:,} lines cut, {blows.sessions:,} sessions ended and "
-                f"{blows.stops} times the server (seed {seed})",
-                found,
-            )
+        top = Path(folder)
+        in_peace(server.create("peace"), top / "peace", people, seconds, seed)
+        in_peace(str(top / "book.db"), top / "file", people // 2, seconds / 3, seed + 1)
+        under_blows(server, top / "blows", people, seconds, seed + 2)
 
 
 if __name__ == "__main__":

@@ -91,7 +91,7 @@ def whole_step(
     OutcomeUnknownError : nobody answers; how to find out stands in its hint.
     """
     name = shown(book)
-    is_had = is_reached = False
+    is_reached = False
     last: journal.Entry | None = None
     watch = Watch(engine, name, waiting)
     with in_plain_words(book):
@@ -105,14 +105,13 @@ def whole_step(
                     is_reached = True
                     watch.of(connection)
                     lock(connection)
-                    is_had = True
                 yield connection
                 last = journal.newest(connection)
         except BaseException as trouble:
             if last is not None:
                 _settle(engine, name, waiting, last, trouble)
                 return
-            if not is_had and isinstance(trouble, (DBAPIError, sqlite3.Error)) and is_busy(trouble):
+            if isinstance(trouble, (DBAPIError, sqlite3.Error)) and is_busy(trouble):
                 raise BookLockedError(
                     f"{name} is being written by {watch.holder or 'somebody else'} "
                     f"(waited {waiting.in_words}); nothing was stored",
