@@ -58,6 +58,9 @@ class Blows:
         """End, with the server running."""
         self._over.set()
         self._thread.join()
+        # A server goes down with the thread that started it.
+        self._server.stop()
+        self._server.start()
 
     def _strike(self) -> None:
         while not self._over.wait(self._chance.uniform(*PAUSE_S)):
