@@ -208,7 +208,7 @@ def test_two_who_draw_at_once_have_two_draws(desk: Desk, monkeypatch: pytest.Mon
     assert draw() == "A1/2023/2"
     assert len(desk.stored("draw")) == 2
     assert len(desk.stored("drawn_vine")) == 10
-    with pytest.raises(VinebookError, match="nothing was stored"):
+    with pytest.raises(VinebookError, match="draw A1/2023/2 is in the book already"):
         draw("2")
 
 
