@@ -24,6 +24,7 @@ from vinebook.records.tables import READING, TABLES, TALLY
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
+    from multiprocessing.synchronize import Event
     from pathlib import Path
 
 BLOCKS = ("A1", "A2")
@@ -222,11 +223,11 @@ def _write(book: str, folder: Path, name: str, seed: int, until: float, steps: i
             ledger.flush()
 
 
-def _read(book: str, folder: Path, name: str, until: float) -> None:
-    """Read until a moment, in turn by every command that reads much, and keep what was not of one piece."""
+def _read(book: str, folder: Path, name: str, over: Event) -> None:
+    """Read until all have written, in turn by every command that reads much, and keep what was not of one piece."""
     looks = 0
     with (folder / f"{name}.read").open("w", encoding="utf-8") as ledger:
-        while not looks or time.monotonic() < until:
+        while not looks or not over.is_set():
             looks += 1
             for what, wrong in _look(book, folder / f"{name}-{looks}"):
                 ledger.write(json.dumps([what, wrong]) + "\n")
@@ -278,7 +279,7 @@ def _uneven(book: str) -> str:
 def work_together(
     book: str, folder: Path, *, people: int, seconds: float, readers: int, steps: int = 0, seed: int = 1
 ) -> Ledgers:
-    """Have people work on a prepared book at once, and look afterwards whether all is as they were told.
+    """Have people work on a prepared book at once, and give what they were told; `look_over` holds the book to it.
 
     Parameters
     ----------
@@ -290,14 +291,19 @@ def work_together(
     """
     spawn = multiprocessing.get_context("spawn")
     until = time.monotonic() + seconds
-    crew: list[Any] = [
+    over = spawn.Event()
+    writers = [
         spawn.Process(target=_write, args=(book, folder, f"P{at}", seed * 1000 + at, until, steps))
         for at in range(people)
     ]
-    crew += [spawn.Process(target=_read, args=(book, folder, f"R{at}", until)) for at in range(readers)]
+    looking = [spawn.Process(target=_read, args=(book, folder, f"R{at}", over)) for at in range(readers)]
+    crew = [*looking, *writers]
     for one in crew:
         one.start()
-    for one in crew:
+    for one in writers:
+        one.join()
+    over.set()
+    for one in looking:
         one.join()
     found = Ledgers()
     found.wrong += [f"a process ended with {one.exitcode}" for one in crew if one.exitcode]
@@ -308,7 +314,6 @@ def work_together(
             what, wrong = json.loads(line)
             found.told.append(Told(f"read by {what}", "", int(bool(wrong)), wrong, already=False, lasted_s=0))
             found.wrong += [f"{what}: {wrong}"] if wrong else []
-    look_over(book, found)
     return found
 
 

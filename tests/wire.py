@@ -49,6 +49,7 @@ class Wire:
         self.later_s = 1.0
         self.is_dead = False
         self.cuts = 0
+        self._dies = False
         self._ends: list[socket.socket] = [self._door]
         threading.Thread(target=self._accept, daemon=True).start()
 
@@ -75,7 +76,13 @@ class Wire:
                 _shut(near)
                 continue
             far = socket.socket(socket.AF_UNIX)
-            far.connect(str(self._server / SOCKET))
+            try:
+                far.connect(str(self._server / SOCKET))
+            except OSError:
+                # The server does not run.
+                _shut(near)
+                far.close()
+                continue
             self._ends += [near, far]
             answered = threading.Event()
             threading.Thread(target=self._carry_back, args=(far, near, answered), daemon=True).start()

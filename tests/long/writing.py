@@ -12,13 +12,15 @@ from typing import TYPE_CHECKING, Self
 
 import psycopg
 
-from tests.people import prepare, work_together
+from tests.people import look_over, prepare, work_together
 from tests.postgresql import running_server
+from tests.wire import laid_wire
 from vinebook.records.schema import make_book
 
 if TYPE_CHECKING:
     from tests.people import Ledgers
     from tests.postgresql import Server
+    from tests.wire import When, Wire
 
 SECONDS = 180
 PEOPLE = 8
@@ -26,19 +28,21 @@ READERS = 2
 PAUSE_S = (0.1, 1.5)
 """Between two blows."""
 STOPS = 20
-"""Of so many blows one stops the whole server; the others end the session of one who writes."""
+"""Of so many blows one stops the whole server."""
+CUTS: tuple[When, ...] = ("bytes", "before commit", "after commit", "late commit", "deaf")
 
 
 class Blows:
-    """Ends sessions of those who write, and now and then the server, at random moments.
+    """Cuts lines and ends sessions of those who write, and now and then stops the server, at random moments.
 
     Attributes
     ----------
     sessions, stops : how many were ended, and how often the server was.
     """
 
-    def __init__(self, server: Server, seed: int) -> None:
+    def __init__(self, server: Server, wire: Wire, seed: int) -> None:
         self._server = server
+        self._wire = wire
         self._chance = random.Random(seed)  # noqa: S311 - seeded moments need no cryptography
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._strike)
@@ -54,6 +58,9 @@ class Blows:
         """End, with the server running."""
         self._over.set()
         self._thread.join()
+        # A server goes down with the thread that started it.
+        self._server.stop()
+        self._server.start()
 
     def _strike(self) -> None:
         while not self._over.wait(self._chance.uniform(*PAUSE_S)):
@@ -62,11 +69,13 @@ class Blows:
                 time.sleep(self._chance.uniform(0, 2))
                 self._server.start()
                 self.stops += 1
+            elif self._chance.random() < 0.5:
+                self._wire.arm(self._chance.choice(CUTS), after_bytes=self._chance.randrange(20_000))
             else:
                 self.sessions += self._end_one()
 
     def _end_one(self) -> int:
-        """End one session that has written, most of the time at any moment, sometimes as it is being stored."""
+        """End the session of one who writes."""
         with psycopg.connect(host=str(self._server.folder), user="postgres", dbname="postgres") as connection:
             row = connection.execute(
                 "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
@@ -93,26 +102,40 @@ def told(what: str, found: Ledgers) -> None:
         sys.exit(1)
 
 
+def in_peace(url: str, place: Path, people: int, seconds: float, seed: int) -> None:
+    """Have people write and read, and look what came of it."""
+    place.mkdir()
+    make_book(url, by="KL")
+    prepare(url, place)
+    found = work_together(url, place, people=people, readers=READERS, seconds=seconds, seed=seed)
+    look_over(url, found)
+    where = "PostgreSQL" if "://" in url else "a file"
+    told(f"{people} people and {READERS} readers on {where} for {seconds:g} s", found)
+
+
+def under_blows(server: Server, place: Path, people: int, seconds: float, seed: int) -> None:
+    """Have people write while lines are cut, sessions ended and the server stopped, and look what came of it."""
+    place.mkdir()
+    url = server.create("blows")
+    make_book(url, by="KL")
+    prepare(url, place)
+    with laid_wire(server) as wire, Blows(server, wire, seed) as blows:
+        found = work_together(wire.url(url), place, people=people, readers=0, seconds=seconds, seed=seed)
+    look_over(url, found)
+    told(
+        f"{people} people for {seconds:g} s, {wire.cuts:,} lines cut, {blows.sessions:,} sessions ended and "
+        f"{blows.stops} times the server (seed {seed})",
+        found,
+    )
+
+
 def main(seconds: float, people: int, seed: int) -> None:
-    """Have people work in peace, then under blows."""
+    """Have people work in peace on both databases, then under blows."""
     with running_server() as server, tempfile.TemporaryDirectory() as folder:
-        for name in ("peace", "blows"):
-            place = Path(folder) / name
-            place.mkdir()
-            url = server.create(name)
-            make_book(url, by="KL")
-            prepare(url, place)
-            if name == "peace":
-                found = work_together(url, place, people=people, readers=READERS, seconds=seconds, seed=seed)
-                told(f"{people} people and {READERS} readers for {seconds:g} s", found)
-                continue
-            with Blows(server, seed) as blows:
-                found = work_together(url, place, people=people, readers=0, seconds=seconds, seed=seed + 1)
-            told(
-                f"{people} people for {seconds:g} s, {blows.sessions:,} sessions ended and {blows.stops} times the "
-                f"server (seed {seed})",
-                found,
-            )
+        top = Path(folder)
+        in_peace(server.create("peace"), top / "peace", people, seconds, seed)
+        in_peace(str(top / "book.db"), top / "file", people // 2, seconds / 3, seed + 1)
+        under_blows(server, top / "blows", people, seconds, seed + 2)
 
 
 if __name__ == "__main__":

@@ -163,7 +163,7 @@ def test_a_second_writer_waits_and_is_told_how_long(book_url: str) -> None:
 
     with first.writing() as held:
         lock_counters(held)
-        with pytest.raises(BookLockedError, match=r"\(waited 1 seconds\); nothing was stored$") as caught:
+        with pytest.raises(BookLockedError, match=r"\(waited 1 second\); nothing was stored$") as caught:
             wait_in_vain()
         assert caught.value.hint == "try again when they are done, or wait longer with --wait SECONDS"
         with second.reading() as connection:

@@ -17,7 +17,7 @@ import pytest
 from sqlalchemy import text
 
 from tests.desk import Desk, cluster_rows, places
-from tests.people import prepare, work_together
+from tests.people import look_over, prepare, work_together
 from vinebook.api import decide, draw_vines
 from vinebook.audit import deciding
 from vinebook.audit.deciding import Choice
@@ -80,26 +80,27 @@ def actions(desk: Desk) -> list[str]:
 @pytest.mark.slow
 def test_four_who_write_and_one_who_reads_find_all_as_they_were_told(book_url: str, tmp_path: Path) -> None:
     prepare(book_url, tmp_path)
-    found = work_together(book_url, tmp_path, people=4, readers=1, steps=25, seconds=300)
+    found = work_together(book_url, tmp_path, people=4, readers=1, steps=10, seconds=300)
+    look_over(book_url, found)
     assert found.wrong == []
     counts = found.counts()
-    assert sum(counts.values()) >= 4 * 25
-    assert {"load: done", "amend: done", "decide: done", "read by export: done"} <= counts.keys()
+    assert sum(counts.values()) >= 4 * 10
+    assert {"load: done", "amend: done", "add: done", "read by export: done"} <= counts.keys()
     assert not [one for one in found.told if "being written by" in one.words]
 
 
 @pytest.mark.slow
 def test_on_a_file_four_programs_wait_for_each_other_and_none_is_refused(sqlite_book: str, tmp_path: Path) -> None:
     places(Desk(sqlite_book, tmp_path))
+    steps = 15
     program = (
         "import sys\n"
         "from vinebook.api import load\n"
         "from vinebook.intake.typed import add_record\n"
         "from vinebook.records.book import Book\n"
         "book, who, folder = Book(sys.argv[1]), sys.argv[2], sys.argv[3]\n"
-        "for at in range(50):\n"
-        "    event = {'block': 'A1', 'date': f'{1900 + at}-01-01', 'season': str(1900 + at), 'what': 'other'}\n"
-        "    add_record(book, 'consignee', {'name': f'{who} {at}'}, by=who)\n"
+        f"for at in range({steps}):\n"
+        "    add_record(book, 'consignee', {'name': who + str(at)}, by=who)\n"
         "    path = f'{folder}/{who}-{at}.csv'\n"
         "    with open(path, 'w') as page:\n"
         "        page.write('block,date,chosen,counted_by,row,vine,clusters\\n')\n"
@@ -112,11 +113,11 @@ def test_on_a_file_four_programs_wait_for_each_other_and_none_is_refused(sqlite_
         subprocess.Popen([*words, f"P{at}", str(tmp_path)], env=environment, stderr=subprocess.PIPE, text=True)
         for at in range(4)
     ]
-    told = [one.communicate(timeout=300)[1] for one in programs]
+    told = [one.communicate()[1] for one in programs]
     assert told == [""] * 4
     desk = Desk(sqlite_book, tmp_path)
-    assert len(desk.stored("consignee")) == 200
-    assert len(desk.stored("cluster_tally")) == 200 * 39
+    assert len(desk.stored("consignee")) == 4 * steps
+    assert len(desk.stored("cluster_tally")) == 4 * steps * 39
     assert desk.verify().differences == []
 
 
@@ -207,7 +208,7 @@ def test_two_who_draw_at_once_have_two_draws(desk: Desk, monkeypatch: pytest.Mon
     assert draw() == "A1/2023/2"
     assert len(desk.stored("draw")) == 2
     assert len(desk.stored("drawn_vine")) == 10
-    with pytest.raises(VinebookError, match="nothing was stored"):
+    with pytest.raises(VinebookError, match="draw A1/2023/2 is in the book already"):
         draw("2")
 
 
@@ -249,7 +250,7 @@ def test_who_waited_in_vain_is_told_for_whom(desk: Desk, monkeypatch: pytest.Mon
     with pytest.raises(BookLockedError, match="nothing was stored") as caught:
         amend(Book(desk.url, Waiting(1)), "cluster_tally", "#5", {"clusters": "13"}, reason="typo", by="RM")
     other.join()
-    who = r"KL (load, since " if "postgresql" in desk.url else "somebody else (waited 1 seconds)"
+    who = r"KL (load, since " if "postgresql" in desk.url else "somebody else (waited 1 second)"
     assert f"is being written by {who}" in caught.value.message
 
 

@@ -92,6 +92,7 @@ class LazyGroup(click.Group):
             _drop_output()
             ctx.exit(0)
         except KeyboardInterrupt:
+            _wipe_progress()
             click.echo("stopped; nothing was stored by the step that was under way", err=True)
             ctx.exit(130)
         except OSError as trouble:
@@ -116,10 +117,17 @@ def _drop_output() -> None:
         return
 
 
+def _wipe_progress() -> None:
+    """Take away the line of a progress that stopped on its way."""
+    if sys.stderr.isatty():
+        click.echo("\r\033[K", nl=False, err=True)
+
+
 def tell(trouble: VinebookError) -> None:
     """Write an error for a person, wrapped on a terminal."""
     from vinebook.cli.wrapping import say
 
+    _wipe_progress()
     if isinstance(trouble, FindingsError):
         for words in grouped(trouble.findings):
             say(words, indent=2, err=True)

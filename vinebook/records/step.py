@@ -91,7 +91,7 @@ def whole_step(
     OutcomeUnknownError : nobody answers; how to find out stands in its hint.
     """
     name = shown(book)
-    is_had = is_reached = False
+    is_reached = False
     last: journal.Entry | None = None
     watch = Watch(engine, name, waiting)
     with in_plain_words(book):
@@ -105,17 +105,16 @@ def whole_step(
                     is_reached = True
                     watch.of(connection)
                     lock(connection)
-                    is_had = True
                 yield connection
                 last = journal.newest(connection)
         except BaseException as trouble:
             if last is not None:
                 _settle(engine, name, waiting, last, trouble)
                 return
-            if not is_had and isinstance(trouble, (DBAPIError, sqlite3.Error)) and is_busy(trouble):
+            if isinstance(trouble, (DBAPIError, sqlite3.Error)) and is_busy(trouble):
                 raise BookLockedError(
                     f"{name} is being written by {watch.holder or 'somebody else'} "
-                    f"(waited {waiting.seconds} seconds); nothing was stored",
+                    f"(waited {waiting.in_words}); nothing was stored",
                     "try again when they are done, or wait longer with --wait SECONDS",
                 ) from trouble
             if is_reached and _is_lost(trouble):
@@ -193,8 +192,12 @@ def _is_lost(trouble: BaseException) -> bool:
 
 
 def _lost(name: str, trouble: BaseException) -> ConnectionLostError:
+    # Undoing what was begun fails too, and says less than what came before it.
+    first = trouble
+    while first.__context__ is not None and _is_lost(first.__context__):
+        first = first.__context__
     return ConnectionLostError(
-        f"{name}: the connection was lost ({cause_of(trouble)}); nothing was stored",
+        f"{name}: the connection was lost ({cause_of(first)}); nothing was stored",
         "try again once the server answers",
     )
 

@@ -51,6 +51,11 @@ class Waiting:
     seconds: int = WAIT_SECONDS
     tell: Callable[[str], None] | None = None
 
+    @property
+    def in_words(self) -> str:
+        """The seconds, in words."""
+        return f"{self.seconds} second{'' if self.seconds == 1 else 's'}"
+
     def say(self, words: str) -> None:
         """Tell a person, if there is one."""
         if self.tell is not None:
@@ -123,7 +128,7 @@ class Watch:
             if not is_said and not self._over.is_set():
                 self._waiting.say(
                     f"waiting for another writer of {self._book}{f': {self.holder}' if self.holder else ''}; "
-                    f"for up to {self._waiting.seconds} seconds"
+                    f"for up to {self._waiting.in_words}"
                 )
                 is_said = True
 
