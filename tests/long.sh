@@ -1,8 +1,7 @@
 #!/usr/bin/env bash
 # The longer runs: property tests with many random examples, a thousand changes behind the journal's back, two hundred
-# kills, eight people at one book, twenty thousand damaged packages, verify of two million vines, and the benchmarks at full size (more than an hour on 2 cores).
-# kills, the studies of coverage, verify of two million sampled vines, and the benchmarks at full size (more than an hour on
-# 2 cores).
+# kills, eight people at one book, twenty thousand damaged tallies and as many damaged packages, the study of coverage,
+# verify of two million sampled vines, a full disk, and the benchmarks at full size (more than an hour on 2 cores).
 set -euo pipefail
 cd "$(dirname "$0")/.."
 . tests/setup.sh

@@ -192,11 +192,13 @@ class FindingsError(VinebookError):
 
 
 def _what_to_do(findings: Sequence[Finding]) -> str:
-    """Give the hint that fits findings: lines of files, headings, or fields that were typed."""
+    """Give the hint that fits findings: lines of files, headings, whole files, or fields that were typed."""
     if not any(finding.line for finding in findings) and all(finding.column for finding in findings):
         return "mend the fields named above and try again"
     if all(finding.cell for finding in findings):
         return "mend the cells named above and load the workbook again"
+    if not any(finding.line for finding in findings):
+        return "mend what is named above and load the files again"
     if any(finding.line == 1 for finding in findings):
         return "mend the lines named above and load the files again; cells are read once their headings are right"
     return "mend the lines named above and load the files again"

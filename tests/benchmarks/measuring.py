@@ -39,9 +39,11 @@ class Run:
 def run(words: Sequence[str | Path], folder: Path, *, count_lines: bool = False) -> Run:
     """Run Python with some words in a folder, and measure that process alone; much output may be counted, not kept.
 
+    An installed program has its bytecode beside it, so what is measured may keep its own.
     Linux counts the memory of the parent at the moment of the fork as the child's, so the benchmark itself stays small.
     """
     environment = {name: value for name, value in os.environ.items() if not name.startswith("VINEBOOK_")}
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)
     environment |= {"PYTHONPATH": str(TOP), "VINEBOOK_BY": "KL"}
     begun = time.perf_counter()
     with tempfile.TemporaryFile("w+") as err:

@@ -187,6 +187,24 @@ class Damager:
         if self._chance.random() < 0.5:
             self._mend(self._told())
 
+    def _way_encoding(self) -> None:
+        table = self._chance.choice(self._tables)["path"]
+        other = self._chance.choice(["utf-16", "utf-32", "utf-8-sig", "latin-1", "utf-7", "cp037"])
+        self._write(table, self._whole[table].decode().encode(other, errors="replace"))
+        if self._chance.random() < 0.5:
+            self._mend(self._told())
+
+    def _way_long(self) -> None:
+        """Put a cell that is longer than any book would hold, or a row that is wider."""
+        path = self._chance.choice(self._tables)["path"]
+        rows = list(csv.reader(io.StringIO(self._whole[path].decode(), newline="")))
+        row = self._chance.choice(rows)
+        if self._chance.random() < 0.3:
+            row.extend(["1"] * 50_000)
+        else:
+            row[self._chance.randrange(len(row))] = self._chance.choice("9x'\u0301\n\0") * 200_000
+        self._write_rows(path, rows)
+
     def _way_delete(self) -> None:
         (self.package / self._any_file()).unlink()
         if self._chance.random() < 0.3:

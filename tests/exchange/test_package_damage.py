@@ -343,6 +343,7 @@ def test_a_huge_file_is_not_looked_into(package: Path, monkeypatch: pytest.Monke
         (lambda data: data + b'"a"b', "cannot be read as CSV"),
         (lambda data: data + b"1,2\r\n", "has 2 cells"),
         (lambda data: data.replace(b"A1", b"A\0", 1), "2:code: holds a NUL"),
+        (lambda data: data.replace(b"\r\n", b"\rx", 1), ":2:record: 'x"),
         (lambda data: data[:0], ":1: the file is empty"),
     ],
 )

@@ -110,6 +110,12 @@ def test_what_libreoffice_saved_otherwise_is_refused_by_name(empty_desk: Desk, n
     assert words in fault
 
 
+def test_what_is_wrong_with_a_whole_sheet_is_not_looked_for_on_lines(empty_desk: Desk) -> None:
+    with pytest.raises(FindingsError) as caught:
+        empty_desk.load(KEPT / "merged.xlsx")
+    assert caught.value.hint == "mend what is named above and load the files again"
+
+
 def test_days_that_count_from_1904_are_the_same_days(empty_desk: Desk) -> None:
     empty_desk.load(KEPT / "from_1904.xlsx")
     assert [str(row["date"]) for row in empty_desk.stored("sample")] == ["2024-07-03"]

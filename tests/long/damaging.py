@@ -11,6 +11,7 @@ import shutil
 import sys
 import tempfile
 import time
+import warnings
 import zipfile
 from collections import Counter
 from pathlib import Path
@@ -41,7 +42,23 @@ CSV_CELLS = (
     "9" * 400,
     "2022-13-01",
     "\ufeff",
+    "x" * 200_000,
+    '"x\r\ry"',
 )
+ENCODINGS = ("utf-16", "utf-16-le", "utf-32", "utf-8-sig", "latin-1", "utf-7", "cp037")
+ODD_NAMES = (
+    *("../climbs.xml", "/etc/passwd", "xl/../../x", "xl\\worksheets\\sheet1.xml", "C:x", "xl/WORKBOOK.xml", ""),
+    *(
+        "xl/vbaProject.bin",
+        "xl/externalLinks/externalLink1.xml",
+        "xl/connections.xml",
+        "xl/workbook.bin",
+        "content.xml",
+    ),
+)
+METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED, zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA)
+LINK_MODE = 0o120777 << 16
+BOMB_BYTES = 4 << 20
 XML_BITS = (
     *(b"<", b">", b'"', b"&", b"&#0;", b"&lt;", b"<f/>", b"<f>1</f>", b"<v/>", b"</c>", b"]]>", b"<!--", b"\xff"),
     *(b' t="e"', b' t="s"', b' t="d"', b' t="b"', b' s="9"', b' s="-1"', b"<v>NaN</v>", b"<v>1e999</v>", b"<v>-7</v>"),
@@ -103,8 +120,12 @@ class Damager:
 
     def damaged_csv(self) -> bytes:
         """Give a damaged CSV tally."""
-        if self._chance.random() < 0.5:
+        if self._chance.random() < 0.4:
             return self._damaged(self._csv)
+        if self._chance.random() < 0.2:
+            text = self._csv.decode().replace("\n", self._chance.choice(["\n", "\r", "\r\n", "\n\r", "\u2028"]))
+            text = text.replace(",", self._chance.choice([",", ";", "\t", "|", ",,"]))
+            return text.encode(self._chance.choice(ENCODINGS), errors="replace")
         rows = [line.split(",") for line in self._csv.decode().splitlines()]
         for _ in range(self._chance.randint(1, 3)):
             row = self._chance.choice(rows)
@@ -118,6 +139,8 @@ class Damager:
         # What is locked with a password is no archive.
         if chance.random() < 0.25 or not zipfile.is_zipfile(io.BytesIO(data)):
             return self._damaged(data)
+        if chance.random() < 0.25:
+            return self._repacked(data)
         start = chance.choice(PARTS)
         page = io.BytesIO()
         with zipfile.ZipFile(io.BytesIO(data)) as whole, zipfile.ZipFile(page, "w", zipfile.ZIP_DEFLATED) as made:
@@ -131,6 +154,47 @@ class Damager:
                     part = self._damaged(part) if chance.random() < 0.4 else self._worded(part)
                 made.writestr(name, part)
         return page.getvalue()
+
+    def _repacked(self, data: bytes) -> bytes:
+        """Pack a workbook anew in a way that no spreadsheet program does."""
+        chance = self._chance
+        with zipfile.ZipFile(io.BytesIO(data)) as whole:
+            parts = [(zipfile.ZipInfo(name), whole.read(name)) for name in whole.namelist()]
+        chance.choice([self._name_otherwise, self._fill_otherwise, chance.shuffle])(parts)
+        flags = chance.choice([0, 0, 0, 1, 1 << 3, 1 << 5, 1 << 6, 1 << 11])
+        page = io.BytesIO()
+        with warnings.catch_warnings(action="ignore"), zipfile.ZipFile(page, "w") as made:
+            for info, words in parts:
+                info.compress_type = chance.choice(METHODS)
+                made.writestr(info, words)
+            for info in made.infolist():
+                info.flag_bits |= flags
+            made.comment = chance.choice([b"", chance.randbytes(30)])
+        return chance.choice([b"", b"", chance.randbytes(9)]) + page.getvalue()
+
+    def _name_otherwise(self, parts: list[tuple[zipfile.ZipInfo, bytes]]) -> None:
+        """Put a part in twice, under another name or as a link, or one more."""
+        chance = self._chance
+        at = chance.randrange(len(parts))
+        part = parts[at][0]
+        match chance.randrange(4):
+            case 0:
+                parts.append((zipfile.ZipInfo(part.filename), chance.choice(parts)[1]))
+            case 1:
+                part.filename = chance.choice(ODD_NAMES)
+            case 2:
+                parts.insert(at, (zipfile.ZipInfo(chance.choice(ODD_NAMES)), b"<x/>"))
+            case _:
+                part.external_attr = LINK_MODE
+                parts[at] = part, b"/etc/passwd"
+
+    def _fill_otherwise(self, parts: list[tuple[zipfile.ZipInfo, bytes]]) -> None:
+        """Fill a part with another's bytes, in another encoding, or with much."""
+        chance = self._chance
+        at = chance.randrange(len(parts))
+        part, held = parts[at]
+        encoded = held.decode(errors="replace").encode(chance.choice(ENCODINGS), errors="replace")
+        parts[at] = part, chance.choice([chance.choice(parts)[1], encoded, held + b" " * BOMB_BYTES])
 
     def _damaged(self, data: bytes) -> bytes:
         chance = self._chance

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 from collections import Counter
+from itertools import chain
 from types import NoneType
 from typing import TYPE_CHECKING, Any
 
@@ -64,17 +65,26 @@ class Replay:
         reading : its bytes in parts.
         """
         lines = reading_lines(reading)
-        rows = 0
+        rows, stood = 0, dict.fromkeys(self._tables, 0)
         try:
             head = json.loads(next(lines, ""))
             self._begin({SAMPLE_MARK: head["sample_columns"], ROW_MARK: head["columns"]})
+            waiting, held, tail = self._waiting, self._held, self._tail
             for row in csv.reader(lines):
-                if not self._stands_as_read(row[0], row[1:]):
-                    self._compare(row[0], row[1:], int(row[1]))
+                mark, *read = row
+                # A row that is next in its table and stands there as it was read, as nearly all do.
+                if tail is not None and read + tail == waiting[mark]:
+                    stood[mark] += 1
+                    waiting[mark] = next(held[mark], None)
+                else:
+                    self._compare(mark, read, int(read[0]))
                 rows += 1
         except (ValueError, KeyError, IndexError, TypeError, csv.Error):
             self._differ(f"{self._name}: the reading cannot be read beyond row {rows}")
             return rows
+        finally:
+            for mark, count in stood.items():
+                self.seen[self._tables[mark]] += count
         for mark in self._held:
             while (extra := self._waiting[mark]) is not None:
                 self._tell_extra(mark, extra)
@@ -84,7 +94,7 @@ class Replay:
         for mark, names in columns.items():
             if names:
                 self._columns[mark] = ["record", "line", *names, "tally", "amended_at", "struck_at"]
-                self._held[mark] = self._held_rows(self._tables[mark], self._columns[mark])
+                self._held[mark] = chain.from_iterable(self._held_pages(self._tables[mark], self._columns[mark]))
                 self._next(mark)
 
     def _next(self, mark: str) -> None:
@@ -95,14 +105,6 @@ class Replay:
         self.seen[table] += 1
         self._differ(f"{table} #{row[0]} is in the table and not in the reading of {self._name}")
         self._next(mark)
-
-    def _stands_as_read(self, mark: str, read: list[str]) -> bool:
-        """Take in a row that is next in its table and stands there as it was read, as nearly all do."""
-        if self._tail is None or read + self._tail != self._waiting[mark]:
-            return False
-        self.seen[self._tables[mark]] += 1
-        self._next(mark)
-        return True
 
     def _compare(self, mark: str, wanted: list[str], record: int) -> None:
         self._changes.unmet.pop(record, None)
@@ -155,7 +157,7 @@ class Replay:
         )
         return [*read[:2], *(now[name] for name in names), str(tally), amended_at, struck_at]
 
-    def _held_rows(self, table: str, columns: list[str]) -> Iterator[list[str]]:
+    def _held_pages(self, table: str, columns: list[str]) -> Iterator[Iterator[list[str]]]:
         """Give a table's rows of this tally as the texts that a reading holds; dates as the database keeps them."""
         of = TABLES[table]
         after, last = int(self._tally["first_record"]) - 1, int(self._tally["last_record"])
@@ -165,7 +167,7 @@ class Replay:
             within = query.where(of.c.record > after, of.c.record <= last).order_by(of.c.record).limit(FETCHED)
             # As the driver gives them: wrapped rows would cost more than the comparison.
             rows: Sequence[Any] = self._connection.execute(within).cursor.fetchall()
-            yield from map(list, zip(*map(_texts, zip(*rows, strict=True)), strict=True))
+            yield map(list, zip(*map(_texts, zip(*rows, strict=True)), strict=True))
             if len(rows) < FETCHED:
                 return
             after = rows[-1][0]

@@ -34,13 +34,15 @@ class Page:
 
     Attributes
     ----------
-    line : of the first of them in the file.
+    line : of the first line of the text in the file.
     text : as it stands there.
+    has_headings : whether the text begins with the headings.
     columns : values by column, once they are read.
     """
 
     line: int
     text: str
+    has_headings: bool
     columns: list[list[Any]]
 
     def lines(self) -> list[int]:
@@ -50,7 +52,7 @@ class Page:
         for _ in reader:
             lines.append(self.line + at)
             at = reader.line_num
-        return lines
+        return lines[1:] if self.has_headings else lines
 
 
 @contextmanager
@@ -85,7 +87,7 @@ def pages_of(stream: BinaryIO, digest: hashlib._Hash, table: Table, place: str, 
     for line, data in _cut(stream, digest, place, wrong):
         text = _decoded(data, line, place, wrong)
         rows = _parsed(text, line, place, wrong)
-        page = Page(line, text, [])
+        page = Page(line, text, is_first, [])
         if is_first:
             is_first = False
             if rows[:1] != [headings]:
@@ -93,7 +95,6 @@ def pages_of(stream: BinaryIO, digest: hashlib._Hash, table: Table, place: str, 
                 wrong.add(place, 1, "", f"the headings are {found[:200]!r}", ",".join(headings))
                 raise UnreadableError
             rows = rows[1:]
-            page = Page(line + 1, text[text.index("\n") + 1 :] if "\n" in text else "", [])
         if not rows:
             continue
         if set(map(len, rows)) == {len(headings)} and "\0" not in text:

@@ -20,6 +20,7 @@ MOST_ODD_CELLS = 1_000_000
 LONGEST_TAG = 1 << 20
 FARTHEST_ROW, FARTHEST_COLUMN = 1 << 20, 1 << 14
 QUICK_COLUMNS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+COLUMNS_OF_A_STEP = 3
 # Nothing here is possessive: Python before 3.11.5 takes a possessive group that it should have refused.
 _ROW = (
     rb'<row r="([1-9][0-9]{0,6})"'
@@ -157,8 +158,12 @@ def _plain_rows(percent_styles: frozenset[str]) -> re.Pattern[bytes]:
     """Give what matches a row of plain cells, each in its row and in the order of their columns."""
     percent = "|".join(sorted(percent_styles)).encode() or rb"-"
     look = rb'(?: s="(?!(?:' + percent + rb')")(?:0|[1-9][0-9]{0,4})")?' + _TYPE + _VALUE
-    cells = b"".join(rb'(?:<c r="' + letter.encode() + rb'\1"' + look + rb")?" for letter in QUICK_COLUMNS)
-    return re.compile(_ROW + rb"(?:>" + cells + _ROW_END + rb"|/>)")
+    cells = [rb'(?:<c r="' + letter.encode() + rb'\1"' + look + rb")?" for letter in QUICK_COLUMNS]
+    rest = _ROW_END
+    for at in reversed(range(0, len(cells), COLUMNS_OF_A_STEP)):
+        # Most rows end long before the last letter.
+        rest = b"".join(cells[at : at + COLUMNS_OF_A_STEP]) + rb"(?:" + _ROW_END + rb"|" + rest + rb")"
+    return re.compile(_ROW + rb"(?:>" + rest + rb"|/>)")
 
 
 def refuse_document_type(data: bytes) -> None:

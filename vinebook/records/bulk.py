@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import closing
+from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -10,9 +11,12 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection
 
+VALUES_OF_A_STATEMENT = 800
+"""Values that one statement takes on SQLite, which costs half of a statement for each row; some builds take 999."""
+
 
 def insert_rows(connection: Connection, table: str, columns: Sequence[str], rows: Iterable[tuple[Any, ...]]) -> None:
-    """Insert rows of stored values: executemany on SQLite, COPY on PostgreSQL.
+    """Insert rows of stored values: many in a statement on SQLite, COPY on PostgreSQL.
 
     Parameters
     ----------
@@ -27,13 +31,24 @@ def insert_rows(connection: Connection, table: str, columns: Sequence[str], rows
     """
     names = ", ".join(f'"{column}"' for column in columns)
     if connection.dialect.name == "sqlite":
-        marks = ", ".join("?" * len(columns))
-        connection.exec_driver_sql(f'INSERT INTO "{table}" ({names}) VALUES ({marks})', list(rows))
+        _insert_into_file(connection, f'INSERT INTO "{table}" ({names}) VALUES', len(columns), list(rows))
         return
     raw: Any = connection.connection.driver_connection
     with raw.cursor() as cursor, cursor.copy(f'COPY "{table}" ({names}) FROM STDIN') as copy:
         for row in rows:
             copy.write_row(row)
+
+
+def _insert_into_file(connection: Connection, words: str, width: int, rows: list[tuple[Any, ...]]) -> None:
+    """Insert rows of so many values, as many at once as a statement takes, and those that are left one by one."""
+    marks = f"({', '.join('?' * width)})"
+    some = max(1, VALUES_OF_A_STATEMENT // width)
+    whole = len(rows) // some * some
+    if whole:
+        groups = [tuple(chain.from_iterable(rows[at : at + some])) for at in range(0, whole, some)]
+        connection.exec_driver_sql(f"{words} {', '.join([marks] * some)}", groups)
+    if rows[whole:]:
+        connection.exec_driver_sql(f"{words} {marks}", rows[whole:])
 
 
 def select_pages(connection: Connection, query: str, rows: int) -> Iterator[list[tuple[Any, ...]]]:
