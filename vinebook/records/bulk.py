@@ -68,9 +68,9 @@ def rows_by_key(
     key : columns of a unique key of live rows.
     keys : their values; dates are ISO text.
     """
-    raw: Any = connection.connection.driver_connection
     shown = ", ".join(f't."{column}"' for column in columns)
     if connection.dialect.name == "sqlite":
+        raw: Any = connection.connection.driver_connection
         same = " AND ".join(f't."{column}" = ?' for column in key)
         query = f'SELECT {shown} FROM "{table.name}" t WHERE {same} AND t.struck_at IS NULL'
         return [raw.execute(query, values).fetchone() for values in keys]
@@ -80,10 +80,12 @@ def rows_by_key(
         arrays = ", ".join(f"CAST(%s AS {name}[])" for name in types)
         names = ", ".join(f"k{number}" for number in range(len(key)))
         same = " AND ".join(f't."{column}" = wanted.k{number}' for number, column in enumerate(key))
+        # The limit holds the server to the index, key by key: in a new book it has no statistics to find that by.
         query = (
-            f"SELECT wanted.place, {shown} FROM unnest({arrays}) WITH ORDINALITY AS wanted({names}, place)"
-            f' JOIN "{table.name}" t ON {same} AND t.struck_at IS NULL'
+            f"SELECT wanted.place, t.* FROM unnest({arrays}) WITH ORDINALITY AS wanted({names}, place) CROSS JOIN LATERAL"
+            f' (SELECT {shown} FROM "{table.name}" t WHERE {same} AND t.struck_at IS NULL LIMIT 1) t'
         )
-        for place, *row in raw.execute(query, [list(values) for values in zip(*keys, strict=True)]):
+        arrays_of_keys = tuple(list(values) for values in zip(*keys, strict=True))
+        for place, *row in connection.exec_driver_sql(query, arrays_of_keys):
             found[place - 1] = tuple(row)
     return found
