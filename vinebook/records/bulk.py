@@ -82,8 +82,8 @@ def rows_by_key(
         same = " AND ".join(f't."{column}" = wanted.k{number}' for number, column in enumerate(key))
         # The limit holds the server to the index, key by key: in a new book it has no statistics to find that by.
         query = (
-            f"SELECT wanted.place, t.* FROM unnest({arrays}) WITH ORDINALITY AS wanted({names}, place) CROSS JOIN LATERAL"
-            f' (SELECT {shown} FROM "{table.name}" t WHERE {same} AND t.struck_at IS NULL LIMIT 1) t'
+            f"SELECT wanted.place, t.* FROM unnest({arrays}) WITH ORDINALITY AS wanted({names}, place)"
+            f' CROSS JOIN LATERAL (SELECT {shown} FROM "{table.name}" t WHERE {same} AND t.struck_at IS NULL LIMIT 1) t'
         )
         arrays_of_keys = tuple(list(values) for values in zip(*keys, strict=True))
         for place, *row in connection.exec_driver_sql(query, arrays_of_keys):
