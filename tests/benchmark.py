@@ -27,6 +27,7 @@ MEASUREMENTS = {
     "package": "packages",
     "figures": "seasons",
     "report": "printing",
+    "scale": "scale",
 }
 """Every measurement by name: the module that holds it."""
 TURNS = 15

@@ -43,7 +43,8 @@ def main(book: str, block: str | None) -> None:
         .group_by(SAMPLE.c.season)
         .order_by(SAMPLE.c.season)
     )
-    with create_engine(f"sqlite:///{book}").connect() as connection:
+    url = book.replace("postgresql://", "postgresql+psycopg://") if "://" in book else f"sqlite:///{book}"
+    with create_engine(url).connect() as connection:
         for row in connection.execute(seasons if block else blocks):
             click.echo("  ".join(map(str, row)))
 

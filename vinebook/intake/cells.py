@@ -285,12 +285,17 @@ class CellReader(dict[str, Any]):
         if isinstance(found, Fault):
             return found
         number, unit = found
-        exact = Fraction(number) * UNITS_OF_DIMENSION[field.dimension][unit] * STORED_PER_BASE.get(field.stored, 1)
-        if abs(exact) > MOST_STORED:
+        per_unit = UNITS_OF_DIMENSION[field.dimension][unit] * STORED_PER_BASE.get(field.stored, 1)
+        # Exact as a Fraction would be, without its cost: a tally of wood or fruit has thousands of different masses.
+        upper, lower = number.as_integer_ratio()
+        upper, lower = upper * per_unit.numerator, lower * per_unit.denominator
+        if abs(upper) > MOST_STORED * lower:
             return Fault(f"{quoted(cell)} is larger than can be kept exactly", "a smaller number")
-        if field.low == 0 and exact < 0:
+        if field.low == 0 and upper < 0:
             return Fault(f"{quoted(cell)} is negative", "0 or more")
-        return round(exact) if field.stored == "mg" else float(exact)
+        if field.stored == "mg":
+            return upper // lower if upper % lower == 0 else round(Fraction(upper, lower))
+        return upper / lower
 
     def _read_ticket(self, cell: str) -> tuple[int, str] | Fault:
         found = self._number_and_unit(cell)

@@ -8,19 +8,20 @@ from dataclasses import field as dataclass_field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import bindparam, select
+from sqlalchemy import select
 
 from vinebook.intake.cells import CellReader, Fault, quoted, with_article
 from vinebook.kinds import SAMPLE
 from vinebook.quantities import months_outside, season_of
+from vinebook.records.bulk import rows_by_key
 from vinebook.records.keys import NAMED
 from vinebook.records.nearest import near_names
 from vinebook.records.tables import TABLES
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
-    from sqlalchemy import Connection, Select, Table
+    from sqlalchemy import Connection
 
     from vinebook.kinds.field import Kind
 
@@ -66,12 +67,12 @@ class Conventions:
 
     def of_block(self, record: int) -> Convention:
         """Give the convention of a block's vineyard."""
-        found = self._by_block.get(record)
-        if found is None:
-            vineyard = self._connection.scalar(select(self._block.c.vineyard).where(self._block.c.record == record))
-            found = self.by_vineyard[vineyard]
-            self._by_block[record] = found
-        return found
+        if record not in self._by_block:
+            # All at once: a tally of a season names most blocks of a book.
+            for block, vineyard in self._connection.execute(select(self._block.c.record, self._block.c.vineyard)):
+                if vineyard in self.by_vineyard:
+                    self._by_block[block] = self.by_vineyard[vineyard]
+        return self._by_block[record]
 
     def of(self, kind: str, record: object) -> Convention:
         """Give the convention of a block or vineyard; what all agree on where it is not known."""
@@ -125,14 +126,41 @@ class RecordOf(dict[Any, Any]):
         self.has_faults = False
 
     def __missing__(self, words: Any) -> Any:  # noqa: ANN401 - a text or a tuple of texts
-        value = self._find(words)
+        self.look_ahead([words])
+        return self[words]
+
+    def look_ahead(self, all_words: Iterable[Any]) -> None:
+        """Find many records at once, by the texts of a page, say.
+
+        Parameters
+        ----------
+        all_words : texts, or tuples of texts; those that were looked for before are passed over.
+        """
+        new = [words for words in dict.fromkeys(all_words) if words not in self]
+        for at, reader in enumerate(self._readers):
+            if isinstance(reader, RecordOf):
+                reader.look_ahead(_texts_of(words)[at] for words in new)
+        keys: dict[Any, tuple[Any, ...]] = {}
+        for words in new:
+            key = self._key(_texts_of(words))
+            if isinstance(key, tuple):
+                keys[words] = key
+            else:
+                self._take(words, key)
+        asked = {words: key for words, key in keys.items() if None not in key}
+        rows = rows_by_key(self._connection, self._table, ("record",), self._parent.key, list(asked.values()))
+        found = dict(zip(asked, rows, strict=True))
+        for words, key in keys.items():
+            row = found.get(words)
+            self._take(words, self._nothing(_texts_of(words), key) if row is None else int(row[0]))
+
+    def _take(self, words: Any, value: int | Fault | None) -> None:  # noqa: ANN401
         if isinstance(value, Fault):
             self.has_faults = True
         self[words] = value
-        return value
 
-    def _find(self, words: Any) -> int | Fault | None:  # noqa: ANN401
-        texts = words if isinstance(words, tuple) else (words,)
+    def _key(self, texts: tuple[str, ...]) -> tuple[Any, ...] | Fault | None:
+        """Give the values of a key as the book keeps them; None where the cells are empty and may be."""
         if not any(text.strip() for text in texts):
             return Fault("is empty", f"the key of {with_article(self._label)}") if self._required else None
         values = []
@@ -144,27 +172,22 @@ class RecordOf(dict[Any, Any]):
                     return value
                 return Fault(f"{reader.field.name} {value.what}", value.expected)
             values.append(value)
-        key = values[0] if len(values) == 1 else tuple(values)
-        found = None
-        if None not in values:
-            found = self._connection.scalar(self._by_key, dict(zip(self._parent.key, values, strict=True)))
-        if found is not None:
-            return int(found)
-        if self._refused.is_partial or key in self._refused.keys:
+        return tuple(values)
+
+    def _nothing(self, texts: tuple[str, ...], key: tuple[Any, ...]) -> Fault:
+        """Give the fault of a key that names no record."""
+        one = key[0] if len(key) == 1 else key
+        if self._refused.is_partial or one in self._refused.keys:
             return Fault("")
         words = (
             str(text).strip() if isinstance(reader, RecordOf) else str(value)
-            for reader, text, value in zip(self._readers, texts, values, strict=True)
+            for reader, text, value in zip(self._readers, texts, key, strict=True)
         )
         key_words = quoted("/".join(words))
-        near = near_names(str(key), self._codes) if self._parent.name in NAMED else []
+        near = near_names(str(one), self._codes) if self._parent.name in NAMED else []
         meant = f", {' or '.join(near)} perhaps" if near else ""
         hint = f"the key of {with_article(self._label)}{meant}; `vinebook list {self._parent.name}` prints them"
         return Fault(f"no {self._label} {key_words} is in the book", hint)
-
-    @cached_property
-    def _by_key(self) -> Select[Any]:
-        return _live_by_key(self._table, self._parent, "record")
 
     @cached_property
     def _codes(self) -> list[str]:
@@ -240,6 +263,7 @@ class SampleOf(dict[tuple[str, ...], Any]):
         self._conventions = conventions
         self._take = take
         self._seasons = SeasonOf(readers["season"], kind.part)
+        self._read: dict[tuple[str, ...], tuple[dict[str, Any], list[tuple[str, Fault]]]] = {}
         self._known: dict[tuple[Any, ...], tuple[int, tuple[Any, ...]]] = {}
         self.made: list[tuple[int, dict[str, Any]]] = []
         self.unusual: list[tuple[tuple[str, ...], str, str, str]] = []
@@ -247,6 +271,42 @@ class SampleOf(dict[tuple[str, ...], Any]):
         self.faults: dict[tuple[str, ...], list[tuple[str, Fault]]] = {}
 
     def __missing__(self, texts: tuple[str, ...]) -> Any:  # noqa: ANN401
+        if texts not in self._read:
+            self.look_ahead([texts])
+        values, faults = self._read.pop(texts)
+        record: Any = None
+        if not faults:
+            record = self._record(values, faults)
+        if faults:
+            self.faults[texts] = faults
+            record = Fault("")
+        self[texts] = record
+        return record
+
+    def look_ahead(self, all_texts: Iterable[tuple[str, ...]]) -> None:
+        """Read the texts of many samples, and find at once those that are in the book.
+
+        Parameters
+        ----------
+        all_texts : texts of a page's samples; those that were looked for before are passed over.
+        """
+        new = [texts for texts in dict.fromkeys(all_texts) if texts not in self]
+        if "block" in self.names:
+            at = self.names.index("block")
+            self._blocks.look_ahead(texts[at] for texts in new)
+        keys = []
+        for texts in new:
+            values, faults = self._read[texts] = self._values(texts)
+            if not faults:
+                keys.append(tuple(values[name] for name in SAMPLE.key))
+        keys = [key for key in dict.fromkeys(keys) if key not in self._known]
+        rows = rows_by_key(self._connection, TABLES["sample"], ("record", *BESIDE_THE_KEY), SAMPLE.key, keys)
+        self._known |= {
+            key: (int(row[0]), tuple(row[1:])) for key, row in zip(keys, rows, strict=True) if row is not None
+        }
+
+    def _values(self, texts: tuple[str, ...]) -> tuple[dict[str, Any], list[tuple[str, Fault]]]:
+        """Give the stored values of a sample, and what is wrong with its texts."""
         values: dict[str, Any] = {}
         faults: list[tuple[str, Fault]] = []
         given = dict(zip(self.names, texts, strict=True))
@@ -266,20 +326,13 @@ class SampleOf(dict[tuple[str, ...], Any]):
         if not faults and values["chosen"] == "panels" and values["panel_size"] is None:
             fault = Fault("is empty where chosen is panels", "vine positions in a panel, as the panel is the unit")
             faults.append(("panel_size", fault))
-        record: Any = None
-        if not faults:
-            record = self._record(values, faults)
-        if faults:
-            self.faults[texts] = faults
-            record = Fault("")
-        self[texts] = record
-        return record
+        values["counts"] = self._kind.name
+        return values, faults
 
     def _record(self, values: dict[str, Any], faults: list[tuple[str, Fault]]) -> int | None:
-        values["counts"] = self._kind.name
         key = tuple(values[name] for name in SAMPLE.key)
         rest = tuple(values[name] for name in BESIDE_THE_KEY)
-        known = self._known.get(key) or self._in_book(key)
+        known = self._known.get(key)
         if known is None:
             record = self._take()
             self.made.append((record, values))
@@ -297,19 +350,9 @@ class SampleOf(dict[tuple[str, ...], Any]):
         self.block_of[record] = values["block"]
         return record
 
-    def _in_book(self, key: tuple[Any, ...]) -> tuple[int, tuple[Any, ...]] | None:
-        row = self._connection.execute(self._by_key, dict(zip(SAMPLE.key, key, strict=True))).first()
-        return None if row is None else (int(row[0]), tuple(row[1:]))
 
-    @cached_property
-    def _by_key(self) -> Select[Any]:
-        return _live_by_key(TABLES["sample"], SAMPLE, "record", *BESIDE_THE_KEY)
-
-
-def _live_by_key(table: Table, kind: Kind, *columns: str) -> Select[Any]:
-    """Give the query of a live row by the columns of its key; made once, as making it costs more than asking it."""
-    query = select(*(table.c[name] for name in columns)).where(table.c.struck_at.is_(None))
-    return query.where(*(table.c[name] == bindparam(name) for name in kind.key))
+def _texts_of(words: Any) -> tuple[str, ...]:  # noqa: ANN401 - a text or a tuple of texts
+    return words if isinstance(words, tuple) else (words,)
 
 
 def _told(value: object) -> str:

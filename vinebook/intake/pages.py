@@ -280,6 +280,7 @@ class TallyReader:
         names = [column.name for column in parent_columns(field)]
         columns = [texts.get(name, [""] * len(lines)) for name in names]
         keys: Sequence[Any] = columns[0] if len(names) == 1 else list(zip(*columns, strict=True))
+        records.look_ahead(keys)
         values = [records[key] for key in keys]
         if records.has_faults:
             self._tell(names[0] if len(names) == 1 else field.name, values, lines, bad)
@@ -325,6 +326,7 @@ class TallyReader:
         self, samples: SampleOf, texts: dict[str, Sequence[str]], lines: list[int], bad: set[int]
     ) -> Sequence[Any]:
         keys = list(zip(*(texts[name] for name in samples.names), strict=True))
+        samples.look_ahead(keys)
         found = [samples[key] for key in keys]
         if samples.faults:
             self._tell_samples(lines, keys, found, bad)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
-    from sqlalchemy import Connection
+    from sqlalchemy import Connection, Table
 
 VALUES_OF_A_STATEMENT = 800
 """Values that one statement takes on SQLite, which costs half of a statement for each row; some builds take 999."""
@@ -65,3 +65,42 @@ def select_pages(connection: Connection, query: str, rows: int) -> Iterator[list
         cursor.execute(query)
         while page := cursor.fetchmany(rows):
             yield page
+
+
+def rows_by_key(
+    connection: Connection, table: Table, columns: Sequence[str], key: Sequence[str], keys: Sequence[Sequence[Any]]
+) -> list[tuple[Any, ...] | None]:
+    """Give the live rows that some keys name, in the order of the keys; None where there is none.
+
+    A large file names thousands of records: on a server they are asked for in one statement, in a file one by one, past
+    the layers whose cost is that of a hundred such look-ups.
+
+    Parameters
+    ----------
+    connection : an open connection.
+    table : the table.
+    columns : what is wanted of each row.
+    key : columns of a unique key of live rows.
+    keys : their values; dates are ISO text.
+    """
+    shown = ", ".join(f't."{column}"' for column in columns)
+    if connection.dialect.name == "sqlite":
+        raw: Any = connection.connection.driver_connection
+        same = " AND ".join(f't."{column}" = ?' for column in key)
+        query = f'SELECT {shown} FROM "{table.name}" t WHERE {same} AND t.struck_at IS NULL'
+        return [raw.execute(query, values).fetchone() for values in keys]
+    found: list[tuple[Any, ...] | None] = [None] * len(keys)
+    if keys:
+        types = (table.c[column].type.compile(connection.dialect) for column in key)
+        arrays = ", ".join(f"CAST(%s AS {name}[])" for name in types)
+        names = ", ".join(f"k{number}" for number in range(len(key)))
+        same = " AND ".join(f't."{column}" = wanted.k{number}' for number, column in enumerate(key))
+        # The limit holds the server to the index, key by key: in a new book it has no statistics to find that by.
+        query = (
+            f"SELECT wanted.place, t.* FROM unnest({arrays}) WITH ORDINALITY AS wanted({names}, place)"
+            f' CROSS JOIN LATERAL (SELECT {shown} FROM "{table.name}" t WHERE {same} AND t.struck_at IS NULL LIMIT 1) t'
+        )
+        arrays_of_keys = tuple(list(values) for values in zip(*keys, strict=True))
+        for place, *row in connection.exec_driver_sql(query, arrays_of_keys):
+            found[place - 1] = tuple(row)
+    return found

@@ -75,7 +75,7 @@ def listed_rows(
     )
     if not struck:
         query = query.where(table.c.struck_at.is_(None))
-    query = _only(connection, query, of, block, season)
+    query = _only(connection, query, of, block, season, struck=struck)
     refs = {field.name: KINDS[field.refers] for field in others if field.type == "ref"}
     named: dict[tuple[str, int], str] = {}
 
@@ -118,7 +118,15 @@ def _listed_tallies(connection: Connection) -> tuple[list[str], Iterator[Sequenc
     )
 
 
-def _only(connection: Connection, query: Any, of: Kind, block: str | None, season: int | None) -> Any:  # noqa: ANN401
+def _only(
+    connection: Connection,
+    query: Any,  # noqa: ANN401
+    of: Kind,
+    block: str | None,
+    season: int | None,
+    *,
+    struck: bool,
+) -> Any:  # noqa: ANN401
     """Restrict a query to a block and a season, be it by the rows themselves or by what they belong to."""
     table = TABLES[of.name]
     if block is not None:
@@ -130,21 +138,25 @@ def _only(connection: Connection, query: Any, of: Kind, block: str | None, seaso
             parts = select(part.c.load).where(part.c.block == record, part.c.struck_at.is_(None))
             query = query.where(table.c.record.in_(parts))
         else:
-            query = query.where(_belongs(of, "block", record, "leave --block out"))
+            query = query.where(_belongs(of, "block", record, "leave --block out", struck=struck))
     if season is not None:
-        query = query.where(_belongs(of, "season", season, "leave --season out"))
+        query = query.where(_belongs(of, "season", season, "leave --season out", struck=struck))
     return query
 
 
-def _belongs(of: Kind, column: str, value: int, hint: str) -> Any:  # noqa: ANN401
-    """Give the condition that a row, or what it belongs to, has a block or season."""
+def _belongs(of: Kind, column: str, value: int, hint: str, *, struck: bool) -> Any:  # noqa: ANN401
+    """Give the condition that a row, or what it belongs to, has a block or season.
+
+    A live row belongs to a live one, and the indexes by block hold live rows alone.
+    """
     table = TABLES[of.name]
     if column in table.c:
         return table.c[column] == value
     for name in OWNERS:
         parent = TABLES[name]
         if name in table.c and column in parent.c:
-            return table.c[name].in_(select(parent.c.record).where(parent.c[column] == value))
+            owners = select(parent.c.record).where(parent.c[column] == value)
+            return table.c[name].in_(owners if struck else owners.where(parent.c.struck_at.is_(None)))
     raise WordsError(f"{of.a_name} has no {column}", hint)
 
 

@@ -150,16 +150,21 @@ def _columns(kind: Kind) -> list[Any]:
         parts.append(Column(field.column, _type(field), *fk, nullable=not must, comment=field.help))
         if field.type == "counts":
             parts.append(Column(f"{field.name}_each", Words, nullable=True, comment=f"{field.help} As written."))
+    if kind.has_tickets:
+        parts.append(Column("mass_unit", Words, nullable=False, comment="unit in which the ticket is printed"))
+    return parts
+
+
+def _checks(kind: Kind) -> Iterator[CheckConstraint]:
+    for field in kind.fields:
         if field.choices:
             words = ", ".join(f"'{word}'" for word in field.choices)
-            parts.append(CheckConstraint(f'"{field.column}" IN ({words})', f"{field.column}_is_known"))
+            yield CheckConstraint(f'"{field.column}" IN ({words})', f"{field.column}_is_known")
         if bounds := _bounds(field):
-            parts.append(CheckConstraint(bounds, f"{field.column}_is_possible"))
+            yield CheckConstraint(bounds, f"{field.column}_is_possible")
     if kind.has_tickets:
         units = ", ".join(f"'{unit}'" for unit in TICKET_UNITS)
-        parts.append(Column("mass_unit", Words, nullable=False, comment="unit in which the ticket is printed"))
-        parts.append(CheckConstraint(f"mass_unit IN ({units})", "mass_unit_is_known"))
-    return parts
+        yield CheckConstraint(f"mass_unit IN ({units})", "mass_unit_is_known")
 
 
 def key_columns(kind: Kind) -> tuple[str, ...]:
@@ -177,7 +182,7 @@ def _key_parts(kind: Kind, table: Table) -> list[ColumnElement[Any]]:
 
 
 def table_of(kind: Kind) -> Table:
-    """Make the table of a kind, its checks, its key and its covering index on live rows."""
+    """Make the table of a kind with its columns, all that a reader of it needs."""
     own = [
         Column("record", Whole, primary_key=True, autoincrement=False, comment="book-wide permanent number"),
         *(
@@ -208,7 +213,13 @@ def table_of(kind: Kind) -> Table:
             "struck_at", Words, nullable=True, comment="UTC time at which the row was struck; empty while it is live"
         ),
     ]
-    table = _table(kind.name, *own)
+    return _table(kind.name, *own)
+
+
+def _guard(kind: Kind, table: Table) -> None:
+    """Give a table its checks, its key and its covering index on live rows."""
+    for check in _checks(kind):
+        table.append_constraint(check)
     live: dict[str, Any] = {"sqlite_where": text(LIVE)}
     Index(f"uq_{kind.name}_key", *_key_parts(kind, table), unique=True, **live)
     for field in kind.fields:
@@ -219,7 +230,6 @@ def table_of(kind: Kind) -> Table:
         carried = [table.c[column] for column in key_columns(kind)] + [table.c[field.column] for field in fields]
         # SQLite reads the index alone only if the column of its own condition is in it.
         Index(f"ix_{kind.name}_figures", *carried, table.c.struck_at, **live)
-    return table
 
 
 @event.listens_for(_METADATA, "before_create")
@@ -270,8 +280,11 @@ if TYPE_CHECKING:
 else:
 
     def __getattr__(name: str) -> MetaData:
-        """Give METADATA with every table made: whoever asks for it wants them all."""
+        """Give METADATA with every table made and guarded: whoever asks for it wants to lay them all."""
         if name != "METADATA":
             raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-        tuple(TABLES.values())
+        for kind in KINDS.values():
+            table = TABLES[kind.name]
+            if not table.indexes:
+                _guard(kind, table)
         return _METADATA

@@ -143,7 +143,7 @@ def make_printable(facts: Facts) -> tuple[Facts, tuple[str, ...]]:
     facts : any of the plain records of the seasons floor.
     """
     missing: dict[str, str] = {}
-    cleaned = cast("Facts", _clean(facts, missing))
+    cleaned = cast("Facts", _clean(facts, missing, {}))
     warnings = tuple(
         f"no glyph for U+{ord(c):04X} {unicodedata.name(c, 'control character')}, "
         f"printed as {fonts.STAND_IN}, in “{text}”"
@@ -152,21 +152,26 @@ def make_printable(facts: Facts) -> tuple[Facts, tuple[str, ...]]:
     return cleaned, warnings
 
 
-def _clean(thing: object, missing: dict[str, str]) -> object:
+def _clean(thing: object, missing: dict[str, str], known: dict[str, str]) -> object:
+    """Give a thing with printable texts; `known` holds those that were looked at, as figures repeat most of theirs."""
     if isinstance(thing, str):
-        kept = fonts.printable(thing)
-        if kept != thing:
-            for character in fonts.missing_glyphs(thing):
-                missing.setdefault(character, kept[:40])
+        kept = known.get(thing)
+        if kept is None:
+            kept = known[thing] = fonts.printable(thing)
+            if kept != thing:
+                for character in fonts.missing_glyphs(thing):
+                    missing.setdefault(character, kept[:40])
         return kept
     if isinstance(thing, tuple):
-        return tuple(_clean(item, missing) for item in thing)
+        return tuple(_clean(item, missing, known) for item in thing)
     if dataclasses.is_dataclass(thing) and not isinstance(thing, type):
         changed = {}
-        for field in dataclasses.fields(thing):
-            old = getattr(thing, field.name)
-            new = _clean(old, missing)
+        for name in thing.__dataclass_fields__:
+            old = getattr(thing, name)
+            if old is None or isinstance(old, int | float):
+                continue
+            new = _clean(old, missing, known)
             if new is not old and new != old:
-                changed[field.name] = new
+                changed[name] = new
         return dataclasses.replace(thing, **changed) if changed else thing
     return thing
