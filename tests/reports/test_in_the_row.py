@@ -20,11 +20,13 @@ from vinebook.audit.check import check
 from vinebook.audit.deciding import Choice, decide
 from vinebook.audit.trail import trail_of
 from vinebook.errors import AdviceError, ReportError, WordsError
-from vinebook.printing import Wanted, make_bound, make_report, ordered_blocks, page_of
+from vinebook.pages import ordered_blocks, page_of
+from vinebook.printing import make_bound, make_report
 from vinebook.reports import frame
 from vinebook.reports.bound import bind_pages
 from vinebook.reports.in_the_row import cut, lines_of
 from vinebook.reports.sheet import COUNTED
+from vinebook.reports.wanted import Wanted
 
 if TYPE_CHECKING:
     from vinebook.reports.paper import Paper

@@ -83,6 +83,18 @@ def fill_template(name: str, values: dict[str, Any]) -> str:
     return environment.get_template(name).render(values)
 
 
+def warm_up() -> None:
+    """Import what setting a page needs, before there is one.
+
+    Raises
+    ------
+    SystemLibraryError
+        Where a library of the system is missing.
+    """
+    fonts.use_only_our_faces()
+    _weasyprint()
+
+
 def print_page(page: Page) -> Printed:
     """Set a page as a PDF.
 
