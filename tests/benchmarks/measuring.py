@@ -41,7 +41,9 @@ def run(words: Sequence[str | Path], folder: Path, *, count_lines: bool = False)
 
     Linux counts the memory of the parent at the moment of the fork as the child's, so the benchmark itself stays small.
     """
-    environment = {name: value for name, value in os.environ.items() if not name.startswith("VINEBOOK_")}
+    kept = (name for name in os.environ if not name.startswith("VINEBOOK_") and name != "PYTHONDONTWRITEBYTECODE")
+    # Bytecode of ours may be kept, as that of an installed package is.
+    environment = {name: os.environ[name] for name in kept}
     environment |= {"PYTHONPATH": str(TOP), "VINEBOOK_BY": "KL"}
     begun = time.perf_counter()
     with tempfile.TemporaryFile("w+") as err:

@@ -492,9 +492,9 @@ def _figures(block: BlockStatement, units: Units) -> Table | None:
         Column("Figure", width=2.2),
         Column("Value", "", 0.9, is_number=True),
         Column("95% interval", "", 1.2, is_number=True, pad_pt=6),
-        Column("Unit", width=2.2),
-        Column("n", "", 0.5, is_number=True, pad_pt=6),
-        Column("Band and reading", width=2.8),
+        Column("Unit", width=2.1),
+        Column("n", "", 0.4, is_number=True, pad_pt=6),
+        Column("Band and reading", width=3.3),
     )
     rows = []
     for figure in told:

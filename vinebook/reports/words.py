@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import operator
 import unicodedata
 from typing import TYPE_CHECKING, TypeVar, cast
 
@@ -20,6 +21,10 @@ if TYPE_CHECKING:
 MONTHS = (
     "January February March April May June July August September October November December".split()  # noqa: SIM905
 )
+
+
+_WORDLESS = frozenset({int, float, bool, type(None), dt.date, dt.datetime})
+"""What holds no text of a person's."""
 
 
 def write_day(date: dt.date) -> str:
@@ -143,7 +148,7 @@ def make_printable(facts: Facts) -> tuple[Facts, tuple[str, ...]]:
     facts : any of the plain records of the seasons floor.
     """
     missing: dict[str, str] = {}
-    cleaned = cast("Facts", _clean(facts, missing))
+    cleaned = cast("Facts", _clean(facts, missing, {}))
     warnings = tuple(
         f"no glyph for U+{ord(c):04X} {unicodedata.name(c, 'control character')}, "
         f"printed as {fonts.STAND_IN}, in “{text}”"
@@ -152,21 +157,30 @@ def make_printable(facts: Facts) -> tuple[Facts, tuple[str, ...]]:
     return cleaned, warnings
 
 
-def _clean(thing: object, missing: dict[str, str]) -> object:
+def _clean(thing: object, missing: dict[str, str], done: dict[int, object]) -> object:
+    """Give a thing whose texts can be printed; what was cleaned once, by identity, is not looked at again."""
+    kind = type(thing)
+    if kind in _WORDLESS:
+        return thing
     if isinstance(thing, str):
         kept = fonts.printable(thing)
         if kept != thing:
             for character in fonts.missing_glyphs(thing):
                 missing.setdefault(character, kept[:40])
         return kept
+    if id(thing) in done:
+        return done[id(thing)]
+    cleaned = thing
     if isinstance(thing, tuple):
-        return tuple(_clean(item, missing) for item in thing)
-    if dataclasses.is_dataclass(thing) and not isinstance(thing, type):
+        items = tuple([_clean(item, missing, done) for item in thing])
+        cleaned = thing if all(map(operator.is_, items, thing)) else items
+    elif dataclasses.is_dataclass(thing) and not isinstance(thing, type):
         changed = {}
         for field in dataclasses.fields(thing):
             old = getattr(thing, field.name)
-            new = _clean(old, missing)
+            new = _clean(old, missing, done)
             if new is not old and new != old:
                 changed[field.name] = new
-        return dataclasses.replace(thing, **changed) if changed else thing
-    return thing
+        cleaned = dataclasses.replace(thing, **changed) if changed else thing
+    done[id(thing)] = cleaned
+    return cleaned
