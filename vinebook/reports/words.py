@@ -147,40 +147,52 @@ def make_printable(facts: Facts) -> tuple[Facts, tuple[str, ...]]:
     ----------
     facts : any of the plain records of the seasons floor.
     """
-    missing: dict[str, str] = {}
-    cleaned = cast("Facts", _clean(facts, missing, {}))
+    cleaner = _Cleaner()
+    cleaned = cast("Facts", cleaner.clean(facts))
     warnings = tuple(
         f"no glyph for U+{ord(c):04X} {unicodedata.name(c, 'control character')}, "
         f"printed as {fonts.STAND_IN}, in “{text}”"
-        for c, text in missing.items()
+        for c, text in cleaner.missing.items()
     )
     return cleaned, warnings
 
 
-def _clean(thing: object, missing: dict[str, str], done: dict[int, object]) -> object:
-    """Give a thing whose texts can be printed; what was cleaned once, by identity, is not looked at again."""
-    kind = type(thing)
-    if kind in _WORDLESS:
-        return thing
-    if isinstance(thing, str):
-        kept = fonts.printable(thing)
-        if kept != thing:
-            for character in fonts.missing_glyphs(thing):
-                missing.setdefault(character, kept[:40])
+class _Cleaner:
+    """Makes texts printable; a text that stands again, and a thing that is the same, is looked at once."""
+
+    def __init__(self) -> None:
+        self.missing: dict[str, str] = {}
+        self._texts: dict[str, str] = {}
+        self._things: dict[int, object] = {}
+
+    def clean(self, thing: object) -> object:
+        if type(thing) in _WORDLESS:
+            return thing
+        if isinstance(thing, str):
+            return self._text(thing)
+        if id(thing) not in self._things:
+            self._things[id(thing)] = self._parts(thing)
+        return self._things[id(thing)]
+
+    def _text(self, text: str) -> str:
+        kept = self._texts.get(text)
+        if kept is None:
+            kept = self._texts[text] = fonts.printable(text)
+            if kept != text:
+                for character in fonts.missing_glyphs(text):
+                    self.missing.setdefault(character, kept[:40])
         return kept
-    if id(thing) in done:
-        return done[id(thing)]
-    cleaned = thing
-    if isinstance(thing, tuple):
-        items = tuple([_clean(item, missing, done) for item in thing])
-        cleaned = thing if all(map(operator.is_, items, thing)) else items
-    elif dataclasses.is_dataclass(thing) and not isinstance(thing, type):
-        changed = {}
-        for field in dataclasses.fields(thing):
-            old = getattr(thing, field.name)
-            new = _clean(old, missing, done)
-            if new is not old and new != old:
-                changed[field.name] = new
-        cleaned = dataclasses.replace(thing, **changed) if changed else thing
-    done[id(thing)] = cleaned
-    return cleaned
+
+    def _parts(self, thing: object) -> object:
+        if isinstance(thing, tuple):
+            items = tuple([self.clean(item) for item in thing])
+            return thing if all(map(operator.is_, items, thing)) else items
+        if dataclasses.is_dataclass(thing) and not isinstance(thing, type):
+            changed = {}
+            for name in thing.__dataclass_fields__:
+                old = getattr(thing, name)
+                new = self.clean(old)
+                if new is not old and new != old:
+                    changed[name] = new
+            return dataclasses.replace(thing, **changed) if changed else thing
+        return thing
