@@ -129,7 +129,9 @@ class Press:
 
 
 def cores() -> int:
-    """Give the number of processor cores that this process may use."""
+    """Give the number of processor cores that this process may use; one where it cannot start another Python."""
+    if not sys.executable or getattr(sys, "frozen", False):
+        return 1
     try:
         return len(os.sched_getaffinity(0))
     except AttributeError:
@@ -140,7 +142,7 @@ def cores() -> int:
 def warm_press() -> Iterator[Press | None]:
     """Give a press that warms up meanwhile, or None where there is no second core for it."""
     press = None
-    if cores() > 1 and sys.executable:
+    if cores() > 1:
         with suppress(OSError):
             press = Press()
     if press is None:

@@ -21,13 +21,13 @@ class Presses:
 
         Raises
         ------
-        OSError : the system starts no more processes.
+        ReportError : the system starts no more processes.
         """
         self._ending = False
-        self._all = [Press() for _ in range(number)]
+        self._all: list[Press] = []
         self._free: queue.SimpleQueue[Press | None] = queue.SimpleQueue()
-        for press in self._all:
-            self._free.put(press)
+        for _ in range(number):
+            self._free.put(self._another())
         self._threads = ThreadPoolExecutor(number, thread_name_prefix="press")
 
     def __enter__(self) -> Self:
