@@ -166,7 +166,7 @@ def serve() -> None:
     with suppress(VinebookError):
         fonts.use_only_our_faces()
     threading.Thread(target=_wait, args=(pages, waiting), daemon=True).start()
-    with suppress(VinebookError):
+    with suppress(Exception):
         render.warm_up()
     gc.freeze()
     gc.enable()
