@@ -72,10 +72,13 @@ def make_bound(book: Book, wanted: Sequence[Wanted], title: str, press: Press | 
     All pages are set at once and held in memory, about 4 MiB a page.
     """
     from vinebook.reports.bound import bind_pages
+    from vinebook.reports.languages import OWN, speech_of
 
     with book.reading() as connection:
         pages = [page_of(connection, one) for one in wanted]
-    return _printed(bind_pages(pages, [one.name for one in wanted], title, wanted[0].paper), press)
+    speech = speech_of(wanted[0].language) if wanted and wanted[0].language != OWN else None
+    names = [one.name for one in wanted]
+    return _printed(bind_pages(pages, names, title, wanted[0].paper, speech=speech), press)
 
 
 def make_reports(
