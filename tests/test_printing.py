@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import io
-from typing import TYPE_CHECKING
+import os
+import subprocess
+import sys
+from pathlib import Path
 
 import page as validator
 import pikepdf
@@ -14,10 +17,8 @@ from tests.desk import SOUTH, Desk
 from vinebook.cli import vinebook
 from vinebook.cli.printing import every_block, file_names
 from vinebook.errors import ReportError, VinebookError, WordsError
-from vinebook.printing import ReportMade, Wanted, make_bound, make_report, make_reports
-
-if TYPE_CHECKING:
-    from pathlib import Path
+from vinebook.printing import ReportMade, make_bound, make_report, make_reports
+from vinebook.reports.wanted import Wanted
 
 BLOCKS = (
     'vineyard,code,name,from_season\nLow Terrace,A1,Upper Field,2015\nLow Terrace,A2,"<b>Lower</b> & ""Quoted""",2015\n'
@@ -52,6 +53,21 @@ def test_a_report_that_cannot_be_made_is_named_and_the_others_come(desk: Desk, w
     assert isinstance(trouble, WordsError)
     assert "A9" in trouble.message
     assert trouble.hint
+
+
+def test_a_program_without_a_guard_can_print_side_by_side(desk: Desk) -> None:
+    program = """
+import sys
+from vinebook.printing import make_reports
+from vinebook.reports.wanted import Wanted
+both = [Wanted("history", (code,)) for code in ("A1", "A2")]
+for wanted, made in make_reports(sys.argv[1], both, workers=2):
+    print(wanted.name, type(made).__name__)
+"""
+    (path := desk.folder / "program.py").write_text(program, encoding="utf-8")
+    environment = os.environ | {"PYTHONPATH": str(Path(__file__).resolve().parents[1])}
+    done = subprocess.run([sys.executable, path, desk.url], capture_output=True, text=True, env=environment, check=True)
+    assert sorted(done.stdout.splitlines()) == ["A1 ReportMade", "A2 ReportMade"]
 
 
 def test_a_block_with_a_slash_in_its_code_is_printed_as_any_other(desk: Desk, tmp_path: Path) -> None:

@@ -25,9 +25,10 @@ if TYPE_CHECKING:
     from vinebook.exchange.package_writing import Exported
     from vinebook.intake.load import LoadReport
     from vinebook.intake.striking import Replaced
-    from vinebook.printing import ReportMade, Units, Wanted, What
+    from vinebook.printing import ReportMade
     from vinebook.records.waiting import Waiting
     from vinebook.reports.paper import Paper
+    from vinebook.reports.wanted import Units, Wanted, What
     from vinebook.seasons.context import JudgingContext
     from vinebook.seasons.draw_checks import How
     from vinebook.seasons.drawing import Draw
@@ -407,7 +408,7 @@ def history(book: Book, block: str) -> BlockHistory:
     ------
     WordsError : no such block.
     """
-    from vinebook.printing import history_of
+    from vinebook.pages import history_of
 
     with book.reading() as connection:
         return history_of(connection, block)
@@ -440,13 +441,14 @@ def report(
     paper : size of the paper.
     to, season, shows, share_percent : of a statement: consignee, harvest year (the latest where None), "yield" or
         "balance" beside the loads, share of the crop that is promised.
-    draw, count, language, wishes : of a sheet or card; see `vinebook.printing.Wanted`.
+    draw, count, language, wishes : of a sheet or card; see `vinebook.reports.wanted.Wanted`.
 
     Raises
     ------
     WordsError, ReportError, SystemLibraryError
     """
-    from vinebook.printing import Wanted, make_report
+    from vinebook.printing import make_report
+    from vinebook.reports.wanted import Wanted
 
     if wishes is not None:
         wishes = full_names(wishes)

@@ -2,72 +2,23 @@
 
 from __future__ import annotations
 
-import contextlib
-import dataclasses
-import multiprocessing
-import os
-from concurrent.futures import ProcessPoolExecutor, as_completed
-from concurrent.futures.process import BrokenProcessPool
+from concurrent.futures import FIRST_COMPLETED, wait
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
-from vinebook.errors import ReportError, VinebookError, WordsError
+from vinebook.errors import ReportError, VinebookError
+from vinebook.pages import page_of
 from vinebook.records.book import Book
+from vinebook.reports.press import PressEndedError, cores
+from vinebook.reports.presses import Presses
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
     from concurrent.futures import Future
 
-    from sqlalchemy import Connection
-
-    from vinebook.advice.nodes_model import Wishes
-    from vinebook.reports.paper import Paper
-    from vinebook.reports.render import Page
-    from vinebook.seasons.model import BlockHistory, Figure
-    from vinebook.seasons.statement import Shows
-
-Units = Literal["metric", "us"]
-What = Literal["history", "statement", "trail", "overview", "sheet", "card"]
-WHATS: tuple[What, ...] = ("history", "statement", "trail", "overview", "sheet", "card")
-REPORTS_OF_A_WORKER = 25
-"""A worker's memory grows by about half a MiB a report: after so many it gives way to a new one."""
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """One report as it was asked for.
-
-    Attributes
-    ----------
-    what : name of the report.
-    blocks : keys of the blocks that it tells of; a statement without any tells of all that concern its consignee.
-    units : units to print in; the vineyard's own where None.
-    paper : size of the paper.
-    season : of a statement or an overview, the latest where None; of a sheet without a draw and of a card.
-    to, shows, share_percent : of a statement; see `vinebook.seasons.statement`.
-    draw : key of the draw whose vines stand on a sheet; without one the sheet is of a block and to be filled in.
-    count : kind of record that a sheet is for; "" takes that of the draw's figure.
-    language : of a sheet or card: "en", "es", with a country "es_MX", or a person's own catalogue "fr.po".
-    wishes : of a card: how its nodes are laid, and by which formula its table is.
-    """
-
-    what: What
-    blocks: tuple[str, ...] = ()
-    units: Units | None = None
-    paper: Paper = "a4"
-    to: str = ""
-    season: int | None = None
-    shows: tuple[Shows, ...] = ()
-    share_percent: float | None = None
-    draw: str = ""
-    count: str = ""
-    language: str = "en"
-    wishes: Wishes | None = None
-
-    @property
-    def name(self) -> str:
-        """What the report is of, in words: its draw or blocks, else whom it is for, else its season."""
-        return self.draw or ", ".join(self.blocks) or self.to or str(self.season or "")
+    from vinebook.reports.press import Press
+    from vinebook.reports.render import Page, Printed
+    from vinebook.reports.wanted import Wanted
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,290 +35,25 @@ class ReportMade:
     warnings: tuple[str, ...]
 
 
-def history_of(connection: Connection, block: str, only: Sequence[int] | None = None) -> BlockHistory:
-    """Give all that a block's history tells, its figures judged.
-
-    Parameters
-    ----------
-    connection : a connection with one read snapshot.
-    block : key of the block.
-    only : harvest years whose figures are wanted, none of them where it is empty; None takes all.
-
-    Raises
-    ------
-    WordsError : no such block.
-    """
-    from vinebook.advice.bands import judge
-    from vinebook.records.keys import code_of_block
-    from vinebook.seasons.history import block_history, block_number, judging_context
-
-    code = code_of_block(connection, block)
-    record, told = block_number(connection, code), block_history(connection, code, only)
-    context = judging_context(connection, [record])
-    return dataclasses.replace(told, figures=tuple(judge(told.figures, context)))
-
-
-def page_of(connection: Connection, wanted: Wanted) -> Page:
-    """Make the page of a report, with its figures and rows to go inside it.
-
-    Parameters
-    ----------
-    connection : a connection with one read snapshot: figures, rows and seal are of one moment.
-    wanted : what was asked for.
-
-    Raises
-    ------
-    WordsError, ReportError
-    """
-    match wanted.what:
-        case "history":
-            return _history_page(connection, wanted)
-        case "statement":
-            return _statement_page(connection, wanted)
-        case "trail":
-            return _trail_page(connection, wanted)
-        case "overview":
-            return _overview_page(connection, wanted)
-        case "sheet":
-            return _sheet_page(connection, wanted)
-        case "card":
-            return _card_page(connection, wanted)
-    raise WordsError(f"{wanted.what!r} is not a report", f"one of: {', '.join(WHATS)}")
-
-
-def _history_page(connection: Connection, wanted: Wanted) -> Page:
-    from vinebook.exchange.enclosed import rows_of_block
-    from vinebook.reports.history import history_page
-
-    block = _one_block(wanted)
-    told = history_of(connection, block)
-    page = history_page(told, units=wanted.units or _own_units(told.vineyard.units), paper=wanted.paper)
-    return _with_enclosures(page, told.figures, list(rows_of_block(connection, block)))
-
-
-def _statement_page(connection: Connection, wanted: Wanted) -> Page:
-    from vinebook.kinds import KINDS
-    from vinebook.records.keys import code_of_block, find_record, join_key
-    from vinebook.reports.statement import statement_page
-    from vinebook.seasons import statement
-
-    consignee = find_record(connection, KINDS["consignee"], wanted.to)
-    name = statement.consignee_facts(connection, consignee).name
-    season = wanted.season or statement.latest_season_of(connection, consignee, name)
-    concerned = statement.blocks_of(connection, consignee, name, season)
-    blocks = tuple(join_key([code_of_block(connection, block)]) for block in wanted.blocks) or concerned
-    for block in blocks:
-        if block not in concerned:
-            raise ReportError(
-                f"nothing of block {block} went to {name} in {season}, and no estimate of it was given to it",
-                f"blocks of that season: {', '.join(concerned)}",
-            )
-    # A block's figures are worked out only where they are asked for.
-    told = statement.statement_of(
-        connection,
-        consignee,
-        season,
-        [history_of(connection, block, [season] if wanted.shows else []) for block in blocks],
-        shows=wanted.shows,
-        share_percent=wanted.share_percent,
-    )
-    units = wanted.units or _own_units(told.blocks[0].vineyard.units)
-    page = statement_page(told, units=units, paper=wanted.paper)
-    page = dataclasses.replace(page, warnings=(*page.warnings, *statement.words_of_others(connection, consignee, told)))
-    figures = [figure for block in told.blocks for figure in block.figures]
-    return _with_enclosures(page, figures, statement.rows_told(told))
-
-
-def _trail_page(connection: Connection, wanted: Wanted) -> Page:
-    from vinebook.audit.trail import trail_of
-    from vinebook.exchange.enclosed import rows_of_block
-    from vinebook.records.keys import code_of_block
-    from vinebook.reports.trail import trail_page
-    from vinebook.seasons.history import block_head
-
-    block = _one_block(wanted)
-    name, vineyard, units = block_head(connection, code_of_block(connection, block))
-    told = trail_of(connection, [block], first=wanted.season, last=wanted.season)
-    page = trail_page(told, name, vineyard, units=wanted.units or _own_units(units), paper=wanted.paper)
-    figures = [one.then for decision in told.decisions for one in decision.evidence]
-    return _with_enclosures(page, figures, list(rows_of_block(connection, block)))
-
-
-def _one_block(wanted: Wanted) -> str:
-    if len(wanted.blocks) != 1:
-        raise WordsError(f"a {wanted.what} is of one block", "name one; several are bound, or printed each by itself")
-    return wanted.blocks[0]
-
-
-def _overview_page(connection: Connection, wanted: Wanted) -> Page:
-    from vinebook.advice.bands import judge
-    from vinebook.records.keys import code_of_block
-    from vinebook.reports.overview import overview_page
-    from vinebook.seasons import overview
-    from vinebook.seasons.figures import figures_of
-    from vinebook.seasons.history import judging_context
-
-    season = wanted.season or overview.latest_closed_season(connection)
-    blocks = overview.blocks_in(connection, season, tuple(code_of_block(connection, one) for one in wanted.blocks))
-    records = list(blocks)
-    judged = judge(figures_of(connection, records, [season]), judging_context(connection, records))
-    told = overview.overview_of(connection, season, blocks, judged)
-    own = {block.units for block in told.blocks}
-    units = wanted.units or _own_units(own.pop() if len(own) == 1 else "metric")
-    page = overview_page(told, units=units, paper=wanted.paper)
-    figures = [figure for block in told.blocks for figure in block.figures]
-    return _with_enclosures(page, figures, [])
-
-
-def _sheet_page(connection: Connection, wanted: Wanted) -> Page:
-    from vinebook.exchange.forms import form_csv
-    from vinebook.kinds import KINDS
-    from vinebook.records.drawn import kept_draw, rows_to_fill
-    from vinebook.records.nearest import one_of
-    from vinebook.reports.languages import speech_of
-    from vinebook.reports.sheet import COUNTED, SheetTold, sheet_page, with_form
-    from vinebook.seasons.history import block_history
-    from vinebook.seasons.in_the_row import vines_of
-    from vinebook.seasons.row_model import planting_in, training_in
-    from vinebook.seasons.spread import DRAWN_FOR
-
-    drawn = kept_draw(connection, wanted.draw) if wanted.draw else None
-    code = _one_block(wanted) if drawn is None else drawn.block
-    season = wanted.season if drawn is None else drawn.season
-    count = wanted.count or (DRAWN_FOR[drawn.figure].kind if drawn is not None else "")
-    if not count:
-        raise WordsError("what is counted on the sheet?", f"--count with one of: {', '.join(COUNTED)}")
-    if count not in COUNTED:
-        whose = f"; draw {wanted.draw} is for {drawn.figure}" if drawn is not None and not wanted.count else ""
-        raise WordsError(f"there is no counting sheet of {count!r}{whose}", f"--count with {one_of(count, COUNTED)}")
-    if season is None:
-        raise WordsError("no season was named", "--season YEAR: the year of the harvest")
-    told = block_history(connection, code)
-    units = wanted.units or _own_units(told.vineyard.units)
-    kind = KINDS[count]
-    vines, numbered_from = ((), "") if drawn is None else vines_of(connection, drawn)
-    planting = planting_in(told, season)
-    sheet = SheetTold(
-        told,
-        season,
-        count,
-        tuple((f.name, f.us if units == "us" else f.metric) for f in kind.fields if f.name not in ("row", "vine")),
-        vines,
-        numbered_from,
-        "" if drawn is None else drawn.key,
-        "" if drawn is None else drawn.chosen,
-        training_in(told, season),
-        "" if planting is None else planting.cultivar,
-        kind.part == "dormant",
-    )
-    page = sheet_page(sheet, speech_of(wanted.language, units), paper=wanted.paper)
-    return with_form(page, count, form_csv(kind, units, () if drawn is None else rows_to_fill(drawn, kind)))
-
-
-def _card_page(connection: Connection, wanted: Wanted) -> Page:
-    from vinebook.advice.nodes_model import Wishes as NoWishes
-    from vinebook.advice.nodes_to_keep import nodes_to_keep
-    from vinebook.exchange.enclosed import rows_of_block
-    from vinebook.reports.card import CardTold, card_page
-    from vinebook.reports.languages import speech_of
-    from vinebook.seasons.history import block_number, judging_context
-    from vinebook.seasons.in_the_row import order_of
-    from vinebook.seasons.pruning_facts import pruning_facts
-
-    code = _one_block(wanted)
-    season = wanted.season
-    if season is None:
-        raise WordsError("no season was named", "--season YEAR: the season that the nodes are for")
-    told = history_of(connection, code)
-    order = order_of(connection, told, season)
-    number = block_number(connection, code)
-    wishes = dataclasses.replace(wanted.wishes or NoWishes(), keep=order.nodes)
-    facts = pruning_facts(connection, number, code, season)
-    nodes = nodes_to_keep(told, facts, judging_context(connection, [number]).of(code), wishes)
-    if nodes.plan is None:
-        raise ReportError(f"the {order.nodes} nodes of {code} cannot be drawn on a vine", nodes.plan_missing)
-    units = wanted.units or _own_units(told.vineyard.units)
-    page = card_page(
-        CardTold(told, season, order, nodes, nodes.plan),
-        speech_of(wanted.language, units),
-        units=units,
-        paper=wanted.paper,
-    )
-    kinds = ("decision", "pruning_visit", "training", "planting")
-    return _with_enclosures(page, [], list(rows_of_block(connection, code, kinds=kinds)))
-
-
-def concerned_blocks(book: Book, to: str, season: int | None) -> tuple[str, ...]:
-    """Give the keys of blocks that a statement tells of.
-
-    Parameters
-    ----------
-    book : an open book.
-    to : name of the consignee.
-    season : harvest year; the latest that concerns it where None.
-
-    Raises
-    ------
-    WordsError, ReportError
-    """
-    from vinebook.kinds import KINDS
-    from vinebook.records.keys import find_record
-    from vinebook.seasons import statement
-
-    with book.reading() as connection:
-        consignee = find_record(connection, KINDS["consignee"], to)
-        name = statement.consignee_facts(connection, consignee).name
-        return statement.blocks_of(
-            connection, consignee, name, season or statement.latest_season_of(connection, consignee, name)
-        )
-
-
-def ordered_blocks(book: Book, season: int) -> tuple[str, ...]:
-    """Give the codes of the blocks whose nodes are decided for a season.
-
-    Raises
-    ------
-    ReportError : there is none.
-    """
-    from vinebook.seasons.in_the_row import blocks_with_orders
-
-    with book.reading() as connection:
-        codes = blocks_with_orders(connection, season)
-    if not codes:
-        raise ReportError(f"no nodes are decided for {season}", "`vinebook decide` records a decision")
-    return codes
-
-
-def _own_units(units: str) -> Units:
-    return "us" if units == "us" else "metric"
-
-
-def _with_enclosures(page: Page, figures: Sequence[Figure], rows: list[tuple[str, str]]) -> Page:
-    from vinebook.reports.archive import enclosures_of
-
-    return dataclasses.replace(page, enclosures=enclosures_of(figures, rows))
-
-
-def make_report(book: Book, wanted: Wanted) -> ReportMade:
+def make_report(book: Book, wanted: Wanted, press: Press | None = None) -> ReportMade:
     """Print a report; the same book gives the same bytes.
 
     Parameters
     ----------
     book : an open book.
     wanted : what was asked for.
+    press : a process that sets the page; it is set in this one where None.
 
     Raises
     ------
     WordsError, ReportError, SystemLibraryError
     """
-    from vinebook.reports.render import print_page
-
     with book.reading() as connection:
         page = page_of(connection, wanted)
-    return ReportMade(print_page(page).pdf, page.warnings)
+    return _printed(page, press)
 
 
-def make_bound(book: Book, wanted: Sequence[Wanted], title: str) -> ReportMade:
+def make_bound(book: Book, wanted: Sequence[Wanted], title: str, press: Press | None = None) -> ReportMade:
     """Print several reports as one book with contents and bookmarks, from one snapshot.
 
     Parameters
@@ -375,6 +61,7 @@ def make_bound(book: Book, wanted: Sequence[Wanted], title: str) -> ReportMade:
     book : an open book.
     wanted : reports on the same paper, in the order in which they are bound.
     title : title of the whole.
+    press : a process that sets the pages; they are set in this one where None.
 
     Raises
     ------
@@ -385,20 +72,13 @@ def make_bound(book: Book, wanted: Sequence[Wanted], title: str) -> ReportMade:
     All pages are set at once and held in memory, about 4 MiB a page.
     """
     from vinebook.reports.bound import bind_pages
-    from vinebook.reports.render import print_page
+    from vinebook.reports.languages import OWN, speech_of
 
     with book.reading() as connection:
         pages = [page_of(connection, one) for one in wanted]
-    page = bind_pages(pages, [one.name for one in wanted], title, wanted[0].paper)
-    return ReportMade(print_page(page).pdf, page.warnings)
-
-
-def cores() -> int:
-    """Give the number of processor cores that this process may use."""
-    try:
-        return len(os.sched_getaffinity(0))
-    except AttributeError:
-        return os.cpu_count() or 1
+    speech = speech_of(wanted[0].language) if wanted and wanted[0].language != OWN else None
+    names = [one.name for one in wanted]
+    return _printed(bind_pages(pages, names, title, wanted[0].paper, speech=speech), press)
 
 
 def make_reports(
@@ -408,13 +88,18 @@ def make_reports(
 
     Parameters
     ----------
-    where : the book's file or URL; each worker opens it for itself.
+    where : the book's file or URL.
     wanted : the reports.
-    workers : processes at work; as many as there are cores where None.
+    workers : presses at work; as many as there are cores where None. With one they are set in this process.
 
     Yields
     ------
     what was wanted, and the report or what stood in its way.
+
+    Notes
+    -----
+    This process reads the book and makes the pages, the presses set them; it is never further ahead of them than one
+    page a press. Making a page takes about a tenth of setting it: beyond ten presses more of them gain nothing.
     """
     workers = min(workers or cores(), len(wanted))
     if workers <= 1:
@@ -422,25 +107,37 @@ def make_reports(
         for one in wanted:
             yield one, _made(book, one)
         return
-    pool = ProcessPoolExecutor(
-        workers, mp_context=multiprocessing.get_context("spawn"), max_tasks_per_child=REPORTS_OF_A_WORKER
-    )
-    with pool, _one_thread_each():
-        under_way: dict[Future[ReportMade | VinebookError], Wanted] = {
-            pool.submit(_made_in_worker, where, one): one for one in wanted
-        }
-        for future in as_completed(under_way):
-            one = under_way[future]
+    with Presses(workers) as presses:
+        shared: Book | None = None
+        under_way: dict[Future[Printed], tuple[Wanted, Page]] = {}
+        for one in wanted:
             try:
-                yield one, future.result()
-            except BrokenProcessPool:
-                yield (
-                    one,
-                    ReportError(
-                        f"the worker that printed {one.name} was ended from outside, perhaps for want of memory",
-                        "try again with --workers 1",
-                    ),
-                )
+                shared = shared or Book(where)
+                with shared.reading() as connection:
+                    page = page_of(connection, one)
+            except VinebookError as trouble:
+                yield one, trouble
+                continue
+            under_way[presses.submit(page)] = one, page
+            if len(under_way) > 2 * workers:
+                yield from _done(under_way, wait(under_way, return_when=FIRST_COMPLETED).done)
+        while under_way:
+            yield from _done(under_way, wait(under_way, return_when=FIRST_COMPLETED).done)
+
+
+def _done(
+    under_way: dict[Future[Printed], tuple[Wanted, Page]], done: Iterable[Future[Printed]]
+) -> Iterator[tuple[Wanted, ReportMade | VinebookError]]:
+    """Give what the presses have done, and forget it."""
+    for future in done:
+        one, page = under_way.pop(future)
+        try:
+            yield one, ReportMade(future.result().pdf, page.warnings)
+        except PressEndedError:
+            message = f"the process that printed {one.name} was ended from outside, perhaps for want of memory"
+            yield one, ReportError(message, "try again with --workers 1")
+        except VinebookError as trouble:
+            yield one, trouble
 
 
 def _made(book: Book, wanted: Wanted) -> ReportMade | VinebookError:
@@ -450,23 +147,8 @@ def _made(book: Book, wanted: Wanted) -> ReportMade | VinebookError:
         return trouble
 
 
-def _made_in_worker(where: str, wanted: Wanted) -> ReportMade | VinebookError:
-    try:
-        return _made(Book(where), wanted)
-    except VinebookError as trouble:
-        return trouble
+def _printed(page: Page, press: Press | None) -> ReportMade:
+    from vinebook.reports.render import print_page
 
-
-@contextlib.contextmanager
-def _one_thread_each() -> Iterator[None]:
-    """Let no worker start threads for sums of its own: the cores are taken."""
-    name = "OPENBLAS_NUM_THREADS"
-    before = os.environ.get(name)
-    os.environ[name] = "1"
-    try:
-        yield
-    finally:
-        if before is None:
-            del os.environ[name]
-        else:
-            os.environ[name] = before
+    printed = print_page(page) if press is None else press.print_page(page)
+    return ReportMade(printed.pdf, page.warnings)

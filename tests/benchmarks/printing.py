@@ -27,7 +27,8 @@ REPORTS = (
 WRITE_PAGE = """
 import sys
 from pathlib import Path
-from vinebook.printing import Wanted, page_of
+from vinebook.pages import page_of
+from vinebook.reports.wanted import Wanted
 from vinebook.records.book import Book
 from vinebook.reports.render import standalone_html
 book, page, what, *rest = sys.argv[1:]
@@ -47,6 +48,7 @@ main(sys.argv[1:])
 PRINT_MANY = """
 import os, sys
 import vinebook.printing as printing
+from vinebook.reports.wanted import Wanted
 from vinebook.records.book import Book
 
 def main():
@@ -54,7 +56,7 @@ def main():
     with Book(book).reading() as connection:
         from sqlalchemy import text
         codes = connection.execute(text("SELECT code FROM block WHERE struck_at IS NULL ORDER BY code")).scalars().all()
-    wanted = [printing.Wanted("history", (code,)) for code in codes]
+    wanted = [Wanted("history", (code,)) for code in codes]
     print(sum(len(made.pdf) for _, made in printing.make_reports(book, wanted, workers=workers)))
 
 if __name__ == "__main__":
@@ -64,11 +66,12 @@ MEMORY = """
 import sys
 from pathlib import Path
 import vinebook.printing as printing
+from vinebook.reports.wanted import Wanted
 from vinebook.records.book import Book
 book = Book(sys.argv[1])
 for block in sys.argv[2:]:
     for what in ("history", "trail"):
-        printing.make_report(book, printing.Wanted(what, (block,)))
+        printing.make_report(book, Wanted(what, (block,)))
 [line] = [line for line in Path("/proc/self/status").read_text().splitlines() if line.startswith("VmHWM")]
 print(int(line.split()[1]) / 1024)
 """

@@ -16,7 +16,8 @@ from click.testing import CliRunner
 from tests.audit.trails import settle
 from tests.desk import Desk
 from vinebook.cli import vinebook
-from vinebook.printing import Wanted, page_of
+from vinebook.pages import page_of
+from vinebook.reports.wanted import Wanted
 from vinebook.seasons.catalogue import FIGURES
 
 if TYPE_CHECKING:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+import subprocess
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,11 +21,14 @@ from vinebook.audit.check import check
 from vinebook.audit.deciding import Choice, decide
 from vinebook.audit.trail import trail_of
 from vinebook.errors import AdviceError, ReportError, WordsError
-from vinebook.printing import Wanted, make_bound, make_report, ordered_blocks, page_of
+from vinebook.pages import ordered_blocks, page_of
+from vinebook.printing import make_bound, make_report
 from vinebook.reports import frame
 from vinebook.reports.bound import bind_pages
 from vinebook.reports.in_the_row import cut, lines_of
+from vinebook.reports.languages import speech_of
 from vinebook.reports.sheet import COUNTED
+from vinebook.reports.wanted import Wanted
 
 if TYPE_CHECKING:
     from vinebook.reports.paper import Paper
@@ -274,6 +278,14 @@ def test_cards_are_bound_in_their_language(desk: Desk) -> None:
     assert pages_in(made.pdf) == 3
     with desk.book.reading() as connection:
         bound = bind_pages([page_of(connection, one) for one in wanted], ["C1", "C2"], "Pruning cards", "a4")
+        speech = speech_of("es")
+        spanish = [page_of(connection, one) for one in wanted]
+        whole = bind_pages(spanish, ["C1", "C2"], "Pruning cards", "a4", speech=speech).html
+    assert '<html lang="es">' in whole
+    assert all(words in whole for words in ("Fichas de poda", "Índice", "Parcela", "Folio", '"folio " counter(leaf)'))
+    assert not [words for words in ("Contents", "Pruning cards", "What it is", "Leaf") if words in whole]
+    first = subprocess.run(["pdftotext", "-l", "1", "-", "-"], input=made.pdf, capture_output=True, check=True).stdout
+    assert "Fichas de poda" in first.decode()
     assert '· página " counter(page) " de " string(last)' in bound.html
     assert bound.html.count('lang="es"') == 2
     assert failures(made.pdf) == []

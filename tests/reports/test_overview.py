@@ -16,10 +16,11 @@ import pytest
 from tests.desk import SOUTH, Desk
 from tests.reports.test_history_page import compare
 from vinebook.errors import ReportError
-from vinebook.printing import Wanted, make_report
+from vinebook.printing import make_report
 from vinebook.reports.block_rows import BlockRow, Column, Mark, draw_rows
 from vinebook.reports.overview import overview_page
 from vinebook.reports.render import print_page
+from vinebook.reports.wanted import Wanted
 from vinebook.seasons.model import Band, Figure, Reading
 from vinebook.seasons.overview import Overview, OverviewBlock
 

@@ -15,8 +15,9 @@ import pytest
 from tests.desk import Desk
 from vinebook.audit.deciding import Choice, decide
 from vinebook.intake.amending import amend
-from vinebook.printing import Wanted, page_of
+from vinebook.pages import page_of
 from vinebook.reports import render
+from vinebook.reports.wanted import Wanted
 
 TOP = Path(__file__).parents[2]
 SHIPPED = ("vinebook", "migrations", "report_templates", "pyproject.toml")
@@ -29,7 +30,8 @@ REPORTS = (
 PRINT_ALL = """
 import hashlib, json, os, sys
 import vinebook
-from vinebook.printing import Wanted, make_bound, make_report
+from vinebook.printing import make_bound, make_report
+from vinebook.reports.wanted import Wanted
 from vinebook.records.book import Book
 from vinebook.reports.render import write_file
 from pathlib import Path

@@ -17,8 +17,10 @@ import pytest
 from tests.desk import Desk
 from tests.reports.test_history_page import compare
 from vinebook.errors import ReportError, WordsError
-from vinebook.printing import Wanted, concerned_blocks, history_of, make_bound, make_report
+from vinebook.pages import concerned_blocks, history_of
+from vinebook.printing import make_bound, make_report
 from vinebook.reports.statement import statement_page
+from vinebook.reports.wanted import Wanted
 from vinebook.seasons.statement import Statement, statement_of
 
 if TYPE_CHECKING:

@@ -17,8 +17,9 @@ from tests.reports.test_history_page import Outline, compare
 from tests.reports.test_statement import inside, text_of
 from tests.reports.trail_pages import UNTOLD, page_of_story, story_of, tell_a_story
 from vinebook.cli import vinebook
-from vinebook.printing import Wanted, make_report
+from vinebook.printing import make_report
 from vinebook.reports.trail import trail_page
+from vinebook.reports.wanted import Wanted
 
 if TYPE_CHECKING:
     from vinebook.seasons.trail_model import Trail

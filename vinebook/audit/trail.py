@@ -15,13 +15,14 @@ from vinebook.errors import WordsError
 from vinebook.kinds import KINDS
 from vinebook.quantities import UNITS_OF_DIMENSION
 from vinebook.records import journal
-from vinebook.records.keys import code_of_block, join_key, keys_of
+from vinebook.records.keys import code_of_block, keys_of
 from vinebook.records.tables import TABLES
-from vinebook.seasons.carried import figures_of_codes
+from vinebook.seasons.carried import with_carried
+from vinebook.seasons.figures import figures_in
 from vinebook.seasons.history import block_number, judging_context
 from vinebook.seasons.model import Band, Figure
 from vinebook.seasons.tickets import delivered
-from vinebook.seasons.tracing import Describer, Tracer, key_of_figure, numbers_of, ranges_of, rows_of_words
+from vinebook.seasons.tracing import Tracer, key_of_figure, numbers_of, ranges_of, rows_of_words
 from vinebook.seasons.trail_model import Balance, DecisionTold, EvidenceTold, Trail
 
 if TYPE_CHECKING:
@@ -57,11 +58,12 @@ def trail_of(
     corrections = read_corrections(connection)
     decisions = _decisions(connection, codes, first, last)
     blocks = list(codes) or sorted({row["code"] for row in decisions})
-    figures = _Figures(connection)
+    tracer = Tracer(connection)
+    figures = _Figures(connection, tracer)
     seasons: dict[str, set[int]] = {code: _seasons_of(connection, code, first, last) for code in blocks}
     for row in decisions:
         seasons[row["code"]].add(row["season"])
-    teller = _Teller(connection, corrections, figures)
+    teller = _Teller(connection, corrections, figures, tracer)
     told = tuple(teller.told(row) for row in decisions)
     balances: list[Balance] = []
     steps: dict[int, Any] = {}
@@ -165,15 +167,18 @@ def balances_of(connection: Connection, code: str, number: int, seasons: Sequenc
 class _Figures:
     """The figures of blocks as they stand now, worked out once for each block over all its seasons."""
 
-    def __init__(self, connection: Connection) -> None:
+    def __init__(self, connection: Connection, tracer: Tracer) -> None:
         self._connection = connection
+        self._tracer = tracer
         self._held: dict[str, dict[int, dict[Key, Figure]]] = {}
 
     def of(self, code: str, seasons: Iterable[int]) -> dict[tuple[int, Key], Figure]:
         """Give the figures of a block by season and what names them."""
         if code not in self._held:
             held: dict[int, dict[Key, Figure]] = {}
-            found = figures_of_codes(self._connection, [join_key([code])], [])
+            number = block_number(self._connection, code)
+            own = tuple(figures_in(self._connection, self._tracer.arrays_of(number)))
+            found = with_carried(self._connection, number, own)
             for figure in judge(found, judging_context(self._connection, None)):
                 held.setdefault(figure.season, {})[key_of_figure(figure)] = figure
             self._held[code] = held
@@ -185,12 +190,11 @@ class _Figures:
 class _Teller:
     """Tells one decision."""
 
-    def __init__(self, connection: Connection, corrections: Corrections, figures: _Figures) -> None:
+    def __init__(self, connection: Connection, corrections: Corrections, figures: _Figures, tracer: Tracer) -> None:
         self._connection = connection
         self._corrections = corrections
         self._figures = figures
-        self._describer = Describer(connection)
-        self._tracer = Tracer(connection)
+        self._tracer = tracer
 
     def told(self, row: RowMapping) -> DecisionTold:
         record, code, season = row["record"], row["code"], row["season"]
@@ -202,7 +206,7 @@ class _Teller:
         state = "in force" if row["struck_at"] is None else "struck"
         if record in self._corrections.superseded:
             state = "superseded"
-        looking = Looking(connection, self._tracer, self._describer, self._figures.of(code, [season]))
+        looking = Looking(connection, self._tracer, self._figures.of(code, [season]))
         return DecisionTold(
             source=source,
             block=code,
@@ -243,11 +247,11 @@ class _Teller:
             at = (figure.season, key_of_figure(figure))
             words = row["rows"] or ""
             if words not in seen:
-                seen[words] = self._describer.described(mine)
+                seen[words] = self._tracer.described(mine)
             behind = seen[words]
             records = {number for pairs in mine.values() for number in numbers_of(pairs)}
             steps = self._corrections.after(entry, records, {each.tally for each in behind})
-            gained, lost = _moved(self._describer, mine, traced.get(at))
+            gained, lost = _moved(self._tracer, mine, traced.get(at))
             current = now.get(at)
             told.append(
                 EvidenceTold(
@@ -319,7 +323,7 @@ def _traced_now(
 
 
 def _moved(
-    describer: Describer, then: dict[str, Ranges], now: dict[str, Ranges] | None
+    tracer: Tracer, then: dict[str, Ranges], now: dict[str, Ranges] | None
 ) -> tuple[tuple[RowsBehind, ...], tuple[RowsBehind, ...]]:
     """Give the rows that a figure gained and lost since."""
     if now is None:
@@ -327,6 +331,6 @@ def _moved(
 
     def less(left: dict[str, Ranges], right: dict[str, Ranges]) -> tuple[RowsBehind, ...]:
         rest = {kind: numbers_of(left[kind]) - numbers_of(right.get(kind, ())) for kind in left}
-        return describer.described({kind: ranges_of(some) for kind, some in rest.items()})
+        return tracer.described({kind: ranges_of(some) for kind, some in rest.items()})
 
     return less(now, then), less(then, now)

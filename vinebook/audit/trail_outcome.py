@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection, RowMapping
 
     from vinebook.seasons.model import Figure
-    from vinebook.seasons.tracing import Describer, Key, RowsBehind, Tracer
+    from vinebook.seasons.tracing import Key, RowsBehind, Tracer
     from vinebook.seasons.trail_model import Kept, Verdict
 
 WORK_OF = {
@@ -38,13 +38,12 @@ class Looking:
     Attributes
     ----------
     connection : a connection with one read snapshot.
-    tracer, describer : of the same.
+    tracer : of the same.
     figures : of the decision's block and season, as they stand.
     """
 
     connection: Connection
     tracer: Tracer
-    describer: Describer
     figures: Mapping[tuple[int, Key], Figure]
 
     def figure(self, season: int, name: str) -> Figure | None:
@@ -58,7 +57,7 @@ class Looking:
 
     def row(self, kind: str, record: int) -> tuple[RowsBehind, ...]:
         """Give one row with its file and line."""
-        return self.describer.described({kind: ((record, record),)})
+        return self.tracer.described({kind: ((record, record),)})
 
 
 def done_of(looking: Looking, decision: RowMapping) -> tuple[DoneTold, ...]:

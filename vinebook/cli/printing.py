@@ -9,14 +9,16 @@ from typing import TYPE_CHECKING
 
 from vinebook.cli.wrapping import say
 from vinebook.errors import ReportError, VinebookError, WordsError
+from vinebook.reports.press import warm_press
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
     from vinebook.cli.settings import Settings
-    from vinebook.printing import Units, Wanted
+    from vinebook.printing import ReportMade
     from vinebook.records.book import Book
     from vinebook.reports.paper import Paper
+    from vinebook.reports.wanted import Units, Wanted
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,16 +60,18 @@ def print_blocks(
     """
     if given.every and wanted.blocks:
         raise WordsError("both blocks and --all were given", "name blocks, or give --all")
-    book = settings.open()
-    codes = every(book) if given.every else tuple(dict.fromkeys(wanted.blocks))
-    apart = [replace(wanted, blocks=(code,)) for code in codes]
+    named = tuple(dict.fromkeys(wanted.blocks))
     path = Path(given.output)
+
+    def apart(book: Book) -> list[Wanted]:
+        return [replace(wanted, blocks=(code,)) for code in (every(book) if given.every else named)]
+
     if given.bound:
-        _print_bound(settings, book, apart, title, path)
-    elif len(codes) > 1 or given.every or path.is_dir() or given.output.endswith("/"):
-        _print_folder(settings, book, apart, path, given.workers)
+        _print_bound(settings, apart, title, path)
+    elif len(named) > 1 or given.every or path.is_dir() or given.output.endswith("/"):
+        _print_folder(settings, apart, path, given.workers)
     else:
-        print_one(settings, book, apart[0], path)
+        print_one(settings, replace(wanted, blocks=named), path)
 
 
 def units_of(settings: Settings) -> Units | None:
@@ -96,44 +100,55 @@ def every_block(book: Book) -> tuple[str, ...]:
     return codes
 
 
-def print_one(settings: Settings, book: Book, wanted: Wanted, path: Path) -> None:
+def print_one(settings: Settings, wanted: Wanted, path: Path) -> None:
     """Print one report into a file.
 
     Raises
     ------
     WordsError, OutputError, ReportError, SystemLibraryError
     """
-    from vinebook.printing import make_report
-    from vinebook.reports.render import require_folder, write_file
+    from vinebook.reports.render import require_folder
 
     require_folder(path)
-    made = make_report(book, wanted)
-    _warn(made.warnings)
-    write_file(path, made.pdf)
-    settings.say(f"wrote {path}")
+    with warm_press() as press:
+        from vinebook.printing import make_report
+
+        made = make_report(settings.open(), wanted, press)
+    _keep(settings, made, path)
 
 
-def _print_bound(settings: Settings, book: Book, wanted: Sequence[Wanted], title: str, path: Path) -> None:
-    from vinebook.printing import make_bound
-    from vinebook.reports.render import require_folder, write_file
+def _print_bound(settings: Settings, apart: Callable[[Book], list[Wanted]], title: str, path: Path) -> None:
+    from vinebook.reports.render import require_folder
 
     require_folder(path)
-    made = make_bound(book, wanted, title)
+    with warm_press() as press:
+        from vinebook.printing import make_bound
+
+        book = settings.open()
+        wanted = apart(book)
+        made = make_bound(book, wanted, title, press)
+    _keep(settings, made, path, f": {len(wanted)} bound into one")
+
+
+def _keep(settings: Settings, made: ReportMade, path: Path, words: str = "") -> None:
+    from vinebook.reports.render import write_file
+
     _warn(made.warnings)
     write_file(path, made.pdf)
-    settings.say(f"wrote {path}: {len(wanted)} bound into one")
+    settings.say(f"wrote {path}{words}")
 
 
-def _print_folder(settings: Settings, book: Book, wanted: Sequence[Wanted], folder: Path, workers: int | None) -> None:
+def _print_folder(settings: Settings, apart: Callable[[Book], list[Wanted]], folder: Path, workers: int | None) -> None:
     """Print a file a block; what cannot be made is told at the end, and the others come all the same."""
     from vinebook.printing import make_reports
     from vinebook.reports.render import require_new_folder, write_file
 
+    wanted = apart(settings.open())
     require_new_folder(folder)
     names = file_names([one.name for one in wanted])
     shown = settings.progress()
     troubles: list[tuple[str, VinebookError]] = []
-    for done, (one, made) in enumerate(make_reports(book.where, wanted, workers=workers), start=1):
+    for done, (one, made) in enumerate(make_reports(settings.where, wanted, workers=workers), start=1):
         if isinstance(made, VinebookError):
             troubles.append((one.name, made))
         else:

@@ -86,7 +86,7 @@ def history_command(settings: Settings, blocks: tuple[str, ...], **given: Any) -
     """
     from vinebook.cli.printing import every_block, print_blocks, units_of
     from vinebook.errors import WordsError
-    from vinebook.printing import Wanted
+    from vinebook.reports.wanted import Wanted
 
     printing = _printing(given)
     if not blocks and not printing.every:
@@ -140,7 +140,8 @@ def statement_command(
       vinebook report statement --all --to 'Bell Lane Cellar' -o statements/
     """
     from vinebook.cli.printing import print_blocks, print_one, units_of
-    from vinebook.printing import Wanted, concerned_blocks
+    from vinebook.pages import concerned_blocks
+    from vinebook.reports.wanted import Wanted
 
     printing = _printing(given)
     wanted = Wanted("statement", blocks, units_of(settings), printing.paper, to, season, shows, share_percent)
@@ -150,7 +151,7 @@ def statement_command(
             printing = replace(printing, every=True)
         print_blocks(settings, printing, wanted, every, f"Statements for {to}")
     else:
-        print_one(settings, settings.open(), wanted, Path(printing.output))
+        print_one(settings, wanted, Path(printing.output))
 
 
 @report_command.command("trail", short_help="For the auditor: decisions, from evidence to outcome.")
@@ -177,7 +178,7 @@ def trail_command(settings: Settings, blocks: tuple[str, ...], season: int | Non
     """
     from vinebook.cli.printing import every_block, print_blocks, units_of
     from vinebook.errors import WordsError
-    from vinebook.printing import Wanted
+    from vinebook.reports.wanted import Wanted
 
     printing = _printing(given)
     if not blocks and not printing.every:
@@ -208,10 +209,10 @@ def overview_command(
       vinebook report overview A1 A2 --season 2024 -o overview.pdf
     """
     from vinebook.cli.printing import print_one, units_of
-    from vinebook.printing import Wanted
+    from vinebook.reports.wanted import Wanted
 
     wanted = Wanted("overview", tuple(dict.fromkeys(blocks)), units_of(settings), paper, season=season)
-    print_one(settings, settings.open(), wanted, Path(output))
+    print_one(settings, wanted, Path(output))
 
 
 _LANGUAGE = click.option(
@@ -255,8 +256,8 @@ def sheet_command(
     """
     from vinebook.cli.printing import print_one, units_of
     from vinebook.errors import WordsError
-    from vinebook.printing import Wanted
     from vinebook.records.drawn import is_draw_key
+    from vinebook.reports.wanted import Wanted
 
     is_draw = is_draw_key(of)
     if is_draw and season is not None:
@@ -271,7 +272,7 @@ def sheet_command(
         count=count,
         language=language,
     )
-    print_one(settings, settings.open(), wanted, Path(output))
+    print_one(settings, wanted, Path(output))
 
 
 @report_command.command("card", short_help="For the pruning crew: the decision as instruction.")
@@ -321,7 +322,8 @@ def card_command(
     from vinebook.api import full_names
     from vinebook.cli.printing import print_blocks, units_of
     from vinebook.errors import WordsError
-    from vinebook.printing import Wanted, ordered_blocks
+    from vinebook.pages import ordered_blocks
+    from vinebook.reports.wanted import Wanted
 
     printing = _printing(given)
     if not blocks and not printing.every:

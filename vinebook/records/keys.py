@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import re
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
@@ -58,6 +59,13 @@ def key_labels(kind: Kind) -> list[str]:
 
 def keyed_select(kind: Kind) -> tuple[Select[Any], list[Any]]:
     """Give a select over a kind's table joined to what its key names, and the columns of the whole key."""
+    query, columns = _keyed_select(kind.name)
+    return query, list(columns)
+
+
+@cache
+def _keyed_select(kind_name: str) -> tuple[Select[Any], tuple[Any, ...]]:
+    kind = KINDS[kind_name]
     table = TABLES[kind.name]
     joined: Any = table
     columns: list[Any] = []
@@ -74,7 +82,7 @@ def keyed_select(kind: Kind) -> tuple[Select[Any], list[Any]]:
             walk(parent, other)
 
     walk(kind, table)
-    return select(*columns).select_from(joined), columns
+    return select(*columns).select_from(joined), tuple(columns)
 
 
 def key_of(connection: Connection, kind: Kind, record: int) -> str:

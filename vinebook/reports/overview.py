@@ -114,8 +114,8 @@ def overview_page(overview: Overview, *, units: Units = "metric", paper: Paper =
         "subtitle": join_words(vineyards),
         "told": _told(judged, overview.season, units),
         "charts": charts,
-        "outside": _readings([(one.block, f) for one in judged for f in one.outside], units, are_clear=True),
-        "unclear": _readings([(one.block, f) for one in judged for f in one.unclear], units, are_clear=False),
+        "outside": _readings(judged, overview.season, units, are_clear=True),
+        "unclear": _readings(judged, overview.season, units, are_clear=False),
         "table": _table(judged, overview.season, units),
         "waiting": _waiting(judged, units),
         "bands": band_sources(figures, units),
@@ -210,23 +210,30 @@ def _mark(figure: Figure, numbers: Shown, units: Units) -> Mark:
     )
 
 
-def _readings(found: list[tuple[OverviewBlock, Figure]], units: Units, *, are_clear: bool) -> Table | None:
+def _readings(judged: list[_Judged], season: int, units: Units, *, are_clear: bool) -> Table | None:
+    found = [(one.block, figure) for one in judged for figure in (one.outside if are_clear else one.unclear)]
     if not found:
         return None
     columns = (
-        Column("Block", width=1.8),
-        Column("Figure", width=1.9),
-        Column("Value", "", 0.8, is_number=True),
-        Column("95% interval", "", 1.2, is_number=True, pad_pt=6),
-        Column("Unit", width=1.5),
+        Column("Block", width=2.0),
+        Column("Figure", width=1.7),
+        Column("Value", "", 0.7, is_number=True),
+        Column("95% interval", "", 1.3, is_number=True, pad_pt=6),
+        Column("Unit", width=1.15),
         Column("n", "", 0.4, is_number=True, pad_pt=6),
-        *((Column("Reading", width=0.9),) if are_clear else ()),
-        Column("Band", width=2.7),
+        *((Column("Reading", width=1.0),) if are_clear else ()),
+        Column("Band", width=3.0),
     )
     rows = []
     before = ""
+    # The same digits as in the chart and side by side.
+    settled: dict[tuple[str, str], Shown | None] = {}
+    for name in dict.fromkeys(figure.figure for _, figure in found):
+        of_all = [one.figures.one(name, season) for one in judged]
+        numbers_of_all = settle([None if figure is None else shown(figure, units) for figure in of_all])
+        settled |= {(one.block.code, name): of for one, of in zip(judged, numbers_of_all, strict=True)}
     for block, figure in found:
-        numbers = shown(figure, units)
+        numbers = settled[block.code, figure.figure] or shown(figure, units)
         band = "" if figure.band is None else f"{write_band(figure.band, figure.unit, units)}, {figure.band.name}"
         name = f"{block.code} {block.name}".strip()
         rows.append(

@@ -13,6 +13,7 @@ import hashlib
 import logging
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from vinebook.errors import OutputError, ReportError, SystemLibraryError
@@ -22,6 +23,8 @@ from vinebook.resources import templates_folder
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
+
+    import jinja2
 
 SCHEME = "vb:"
 SVG_TYPE = "image/svg+xml"
@@ -70,9 +73,15 @@ def fill_template(name: str, values: dict[str, Any]) -> str:
     name : file name in the folder of report templates.
     values : what the template asks for.
     """
+    return _environment().get_template(name).render(values)
+
+
+@cache
+def _environment() -> jinja2.Environment:
+    """Give what templates are kept in once they are compiled."""
     import jinja2
 
-    environment = jinja2.Environment(
+    return jinja2.Environment(
         loader=jinja2.FileSystemLoader(templates_folder()),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
@@ -80,7 +89,23 @@ def fill_template(name: str, values: dict[str, Any]) -> str:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    return environment.get_template(name).render(values)
+
+
+def warm_up() -> None:
+    """Set a page that nobody sees, so that what every page needs is imported and opened before there is one.
+
+    Raises
+    ------
+    SystemLibraryError
+        Where a library of the system is missing.
+    """
+    faces = "".join(
+        f'<p style="font-family: {fonts.FAMILY}; font-weight: {weight}">a</p>' for weight in (300, 400, 600)
+    )
+    svg = '<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"><text y="9">a</text></svg>'
+    table = f'<table><tr><th>a</th></tr></table><img src="{SCHEME}a" alt="a">'
+    head = '<html lang="en"><head><title>a</title></head>'
+    print_page(Page(f"{head}<body>{faces}{table}</body></html>", {"a": svg}))
 
 
 def print_page(page: Page) -> Printed:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import operator
 import unicodedata
 from typing import TYPE_CHECKING, TypeVar, cast
 
@@ -20,6 +21,10 @@ if TYPE_CHECKING:
 MONTHS = (
     "January February March April May June July August September October November December".split()  # noqa: SIM905
 )
+
+
+_WORDLESS = frozenset({int, float, bool, type(None), dt.date, dt.datetime})
+"""What holds no text of a person's."""
 
 
 def write_day(date: dt.date) -> str:
@@ -142,36 +147,52 @@ def make_printable(facts: Facts) -> tuple[Facts, tuple[str, ...]]:
     ----------
     facts : any of the plain records of the seasons floor.
     """
-    missing: dict[str, str] = {}
-    cleaned = cast("Facts", _clean(facts, missing, {}))
+    cleaner = _Cleaner()
+    cleaned = cast("Facts", cleaner.clean(facts))
     warnings = tuple(
         f"no glyph for U+{ord(c):04X} {unicodedata.name(c, 'control character')}, "
         f"printed as {fonts.STAND_IN}, in “{text}”"
-        for c, text in missing.items()
+        for c, text in cleaner.missing.items()
     )
     return cleaned, warnings
 
 
-def _clean(thing: object, missing: dict[str, str], known: dict[str, str]) -> object:
-    """Give a thing with printable texts; `known` holds those that were looked at, as figures repeat most of theirs."""
-    if isinstance(thing, str):
-        kept = known.get(thing)
+class _Cleaner:
+    """Makes texts printable; a text that stands again, and a thing that is the same, is looked at once."""
+
+    def __init__(self) -> None:
+        self.missing: dict[str, str] = {}
+        self._texts: dict[str, str] = {}
+        self._things: dict[int, object] = {}
+
+    def clean(self, thing: object) -> object:
+        if type(thing) in _WORDLESS:
+            return thing
+        if isinstance(thing, str):
+            return self._text(thing)
+        if id(thing) not in self._things:
+            self._things[id(thing)] = self._parts(thing)
+        return self._things[id(thing)]
+
+    def _text(self, text: str) -> str:
+        kept = self._texts.get(text)
         if kept is None:
-            kept = known[thing] = fonts.printable(thing)
-            if kept != thing:
-                for character in fonts.missing_glyphs(thing):
-                    missing.setdefault(character, kept[:40])
+            kept = self._texts[text] = fonts.printable(text)
+            if kept != text:
+                for character in fonts.missing_glyphs(text):
+                    self.missing.setdefault(character, kept[:40])
         return kept
-    if isinstance(thing, tuple):
-        return tuple(_clean(item, missing, known) for item in thing)
-    if dataclasses.is_dataclass(thing) and not isinstance(thing, type):
-        changed = {}
-        for name in thing.__dataclass_fields__:
-            old = getattr(thing, name)
-            if old is None or isinstance(old, int | float):
-                continue
-            new = _clean(old, missing, known)
-            if new is not old and new != old:
-                changed[name] = new
-        return dataclasses.replace(thing, **changed) if changed else thing
-    return thing
+
+    def _parts(self, thing: object) -> object:
+        if isinstance(thing, tuple):
+            items = tuple([self.clean(item) for item in thing])
+            return thing if all(map(operator.is_, items, thing)) else items
+        if dataclasses.is_dataclass(thing) and not isinstance(thing, type):
+            changed = {}
+            for name in thing.__dataclass_fields__:
+                old = getattr(thing, name)
+                new = self.clean(old)
+                if new is not old and new != old:
+                    changed[name] = new
+            return dataclasses.replace(thing, **changed) if changed else thing
+        return thing

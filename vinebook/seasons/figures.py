@@ -39,7 +39,11 @@ def figures_of(connection: Connection, blocks: list[int] | None, seasons: list[i
     blocks : permanent numbers of blocks, or None for all.
     seasons : harvest years, or None for all from a block's first record to its last.
     """
-    arrays = season_arrays(connection, blocks, seasons)
+    return figures_in(connection, season_arrays(connection, blocks, seasons))
+
+
+def figures_in(connection: Connection, arrays: SeasonArrays) -> Iterator[Figure]:
+    """Give every figure of blocks and seasons that were worked out already; see `figures_of`."""
     tickets = unsplit_tickets(connection, arrays.gathered.blocks)
     return told(arrays, tickets)
 

@@ -162,31 +162,22 @@ def rows_behind(connection: Connection, figures: Sequence[Figure]) -> list[Trace
 
 
 class Tracer:
-    """Traces figures one after another; what was read of a block once is kept."""
+    """Traces figures and describes rows one after another; what was read or worked out of a block once is kept."""
 
     def __init__(self, connection: Connection) -> None:
         """Take a connection with one read snapshot."""
-        self._connection = connection
-        self._finders: dict[str, tuple[int, _Finder]] = {}
+        self._finder = _Finder(connection, None)
+
+    def arrays_of(self, number: int) -> SeasonArrays:
+        """Give the figures of a block over all seasons, as arrays."""
+        return self._finder.own_of(number).arrays
 
     def traced(self, figure: Figure) -> Traced:
         """Give a figure with the rows that it rests on."""
-        if figure.block not in self._finders:
-            number = block_number(self._connection, figure.block)
-            self._finders[figure.block] = number, _Finder(self._connection, None)
-        number, finder = self._finders[figure.block]
-        return finder.traced(number, figure)
-
-
-class Describer:
-    """Describes rows by kind and permanent number; what was read once is kept."""
-
-    def __init__(self, connection: Connection) -> None:
-        """Take a connection with one read snapshot."""
-        self._finder = _Finder(connection, [])
+        return self._finder.traced(block_number(self._finder.connection, figure.block), figure)
 
     def described(self, ranges: Mapping[str, Ranges]) -> tuple[RowsBehind, ...]:
-        """Give rows with their keys, files and lines."""
+        """Give rows, by kind and permanent number, with their keys, files and lines."""
         return self._finder.described({kind: numbers_of(pairs) for kind, pairs in ranges.items()})
 
 
@@ -230,7 +221,7 @@ class _Finder:
 
     def records(self, number: int, season: int, key: Key, seen: frozenset[int]) -> tuple[Records, list[str]]:
         """Give the records behind a figure by kind, and the codes of the blocks that they belong to."""
-        own = self._own(number)
+        own = self.own_of(number)
         found = own.places.get((season, key))
         if found is not None:
             return self._of_entry(number, own.arrays, *found), list(own.arrays.gathered.blocks.code)
@@ -248,7 +239,8 @@ class _Finder:
                         records[kind] |= numbers
         return records, codes
 
-    def _own(self, number: int) -> _Own:
+    def own_of(self, number: int) -> _Own:
+        """Give the figures of a block, worked out once."""
         if number not in self.own:
             arrays = season_arrays(self.connection, [number], self.seasons)
             order = zip(*(part.tolist() for part in arrays.order()), strict=True)
