@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 BLOCKS = 1_000
 PARTS = (16, 4, 1)
+FEW_FROM = 20
+"""From this scale on times tell nothing, so the smallest size and further turns are left out."""
 HERE = Path(__file__).parent
 PLAIN = HERE / "plain_scale.py"
 SEASON = 2015
@@ -138,7 +140,7 @@ class Scale:
     def __init__(self, results: Results, place: Place) -> None:
         self._results = results
         self._place = place
-        self._turns = min(ONE_BLOCK_TURNS, results.times)
+        self._turns = ONE_BLOCK_TURNS if results.scale < FEW_FROM else 1
         self.series: dict[str, Series] = {name: Series() for name in JOBS}
 
     def size(self, blocks: int, went_in: dict[str, Any], *, is_largest: bool) -> None:
@@ -156,24 +158,32 @@ class Scale:
             self._note_plain("load", place.run([PLAIN, "load", plain, *counted]))
             _assert_holds(plain, went_in)
             place.remove("plain")
-        self._read(book, blocks, went_in)
+        self._read(book, blocks, went_in, is_largest=is_largest)
         self._overview(book, blocks, is_largest=is_largest)
         self._write_out(book, blocks, went_in, is_largest=is_largest)
-        if is_largest:
-            self._read_plainly(book, went_in)
         place.remove(name)
 
-    def _read(self, book: str, blocks: int, went_in: dict[str, Any]) -> None:
+    def _read(self, book: str, blocks: int, went_in: dict[str, Any], *, is_largest: bool) -> None:
+        """Measure what reads; a plain way comes right behind the command, so that other work slows both alike."""
         place, vinebook = self._place, [*VINEBOOK, "--book", book]
         one = _least(lambda: place.run([*vinebook, "figures", code_of(0)]), self._turns)
         self._note(ONE_BLOCK, blocks, one)
+        if is_largest:
+            query: list[str | Path] = [HERE / "plain_query.py", book, "--block", code_of(0)]
+            self._note_plain(ONE_BLOCK, _least(lambda: place.run(query), self._turns))
         season = place.run([*vinebook, "--format", "csv", "figures", "--season", str(SEASON)], count_lines=True)
         assert int(season.out) > blocks
         self._note("figures --season", blocks, season)
+        if is_largest:
+            self._note_plain("figures --season", self._plain(went_in["vines"] // SEASONS, "season", book, str(SEASON)))
         arrays = place.run([HERE / "arrays_of_seasons.py", book])
         known = json.loads(arrays.out)["figures"]["clusters_per_vine"]
         assert known["n"] == went_in["vines"] // len(SAMPLED)
         self._note("arrays of figures", blocks, arrays)
+        if is_largest:
+            bare = self._plain(went_in["vines"], "all", book)
+            self._note_plain("arrays of figures", bare)
+            self._note_plain("figures", bare)
         printed = place.run([*vinebook, "--format", "csv", "figures"], count_lines=True)
         assert int(printed.out) > blocks * SEASONS
         self._note("figures", blocks, printed)
@@ -181,21 +191,14 @@ class Scale:
         verified = place.run([*vinebook, "verify"])
         assert f"{went_in['rows']:,} rows" in verified.out, verified.out
         self._note("verify", blocks, verified)
+        if is_largest:
+            self._note_plain("verify", self._plain(went_in["rows"], "verify", book))
 
-    def _read_plainly(self, book: str, went_in: dict[str, Any]) -> None:
-        place = self._place
-        query: list[str | Path] = [HERE / "plain_query.py", book, "--block", code_of(0)]
-        self._note_plain(ONE_BLOCK, _least(lambda: place.run(query), self._turns))
-        season = place.run([PLAIN, "season", book, str(SEASON)])
-        assert _last(season) == went_in["vines"] // SEASONS
-        self._note_plain("figures --season", season)
-        bare = place.run([PLAIN, "all", book])
-        assert _last(bare) == went_in["vines"]
-        self._note_plain("arrays of figures", bare)
-        self._note_plain("figures", bare)
-        verified = place.run([PLAIN, "verify", book])
-        assert _last(verified) == went_in["rows"]
-        self._note_plain("verify", verified)
+    def _plain(self, expected: int, *words: str) -> Run:
+        """Run a plain way whose last word is a number that is known."""
+        done = self._place.run([PLAIN, *words])
+        assert _last(done) == expected
+        return done
 
     def _write_out(self, book: str, blocks: int, went_in: dict[str, Any], *, is_largest: bool) -> None:
         place, package, csvs = self._place, self._place.folder / "package", self._place.folder / "csvs"
@@ -252,13 +255,14 @@ class Scale:
             wanted = f"{ratio:.2f}" + ("" if target is None else f" (≤ {target:g})")
             rows.append(f"| {job} | {seconds} | {grows} | {ours.peak_mib:.0f} (≤ {JOBS[job].most_mib:g}) | {wanted} |")
         sizes = " | ".join(f"{size:,} blocks" for size in sorted(self.series["load"].ours))
-        print(f"\n| {name} | {sizes} | growth | MiB | : plain |\n|{'---|' * (len(PARTS) + 4)}")
+        print(f"\n| {name} | {sizes} | growth | MiB | : plain |\n|{'---|' * (sizes.count('|') + 5)}")
         print("\n".join(rows), flush=True)
 
 
 def measure(results: Results, folder: Path) -> None:
     """Measure both databases."""
-    sizes = sorted({max(2, BLOCKS // results.scale // part) for part in PARTS})
+    parts = PARTS if results.scale < FEW_FROM else PARTS[1:]
+    sizes = sorted({max(2, BLOCKS // results.scale // part) for part in parts})
     with ExitStack() as held:
         server = held.enter_context(running_server())
         both = []

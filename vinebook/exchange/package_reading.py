@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from vinebook.exchange.package_folder import Described, PackageFolder
     from vinebook.exchange.package_rows import Page
 
-ANALYZE_FROM_ROWS = 10_000
+ANALYZE_FROM_ROWS = 500
 _REFUSALS = ("22", "23", "P0")
 """SQLSTATE classes by which PostgreSQL refuses a row: its data, a constraint, a trigger."""
 

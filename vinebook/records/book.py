@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING
 
+from sqlalchemy import select
+
+from vinebook.errors import DatabaseError
 from vinebook.records import journal
 from vinebook.records.engine import engine_for, in_plain_words, reading, shown
 from vinebook.records.schema import require_current
 from vinebook.records.step import refresh_statistics, whole_step
+from vinebook.records.tables import BOOK
 from vinebook.records.waiting import Waiting
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from sqlalchemy import Connection
+
+MANY_ROWS, OF_THE_BOOK = 10_000, 10
+"""A load renews the statistics with so many rows, or with one in so many of the book's."""
 
 
 class Book:
@@ -72,6 +79,17 @@ class Book:
         with whole_step(self._engine, self.where, self._waiting, lock, by=by, doing=doing) as connection:
             yield connection
 
-    def refresh_statistics(self) -> None:
-        """Tell the database what its tables hold, so that it plans well after a large load; it may be left undone."""
+    def refresh_statistics(self, came_in: int | None = None) -> None:
+        """Tell the database what its tables hold, so that it plans well after a large load; it may be left undone.
+
+        Parameters
+        ----------
+        came_in : rows that a load brought; where they are few beside those of the book, its statistics stand. None
+            takes them anew in any case.
+        """
+        if came_in is not None and came_in < MANY_ROWS:
+            with suppress(DatabaseError), self.reading() as connection:
+                held = connection.scalar(select(BOOK.c.next_record)) or 0
+                if came_in * OF_THE_BOOK < held:
+                    return
         refresh_statistics(self._engine)
