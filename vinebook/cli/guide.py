@@ -28,6 +28,8 @@ READ_FIRST = (
     "corrections",
     "copies",
     "together",
+    "roles",
+    "team",
 )
 """Pages in the order in which one reads them; those not named here come behind, by name."""
 
