@@ -26,8 +26,10 @@ python_of() {
 
 # Python, package (a wheel or an sdist), tallies: tries the package in an environment of its own.
 try_out() {
-  local python=$1 package=$2 tallies=$3 place
+  local python=$1 package=$2 tallies=$3 place code
   place=$(mktemp -d)
+  # Behind || or in an if the subshell would go on after a command that failed.
+  set +e
   (
     set -euo pipefail
     cd "$place"
@@ -43,7 +45,7 @@ try_out() {
     where=$(environment/bin/python -c 'import vinebook; print(vinebook.__file__)')
     case $where in "$place"/*) ;; *) stop "imported $where, which is not what was installed" ;; esac
     "$vinebook" new
-    "$vinebook" --quiet load "$tallies"/*.csv
+    "$vinebook" --quiet load $(find "$tallies" -name "*.csv" -o -name "*.xlsx")
     "$vinebook" decide V2 --season 2027 --decides nodes_to_keep --value 26 --words "26 nodes" --reason "as it stood" >/dev/null
     "$vinebook" draw V2 --season 2027 --for clusters_per_vine --vines 12 --on 2027-05-20 >/dev/null
     "$vinebook" figures V2 --season 2024 >figures.txt
@@ -52,14 +54,17 @@ try_out() {
     "$vinebook" report trail V2 -o trail.pdf
     "$vinebook" report overview --season 2025 -o overview.pdf
     "$vinebook" report card V2 --season 2027 -o card.pdf
-    "$vinebook" report sheet "$("$vinebook" list draw --format csv | tail -1 | cut -d, -f1)" -o sheet.pdf
+    "$vinebook" report sheet V2/2027/1 -o sheet.pdf
     for pdf in history statement trail overview card sheet; do
       pdftotext "$pdf.pdf" - | grep -q vinebook || stop "$pdf.pdf holds no text"
     done
     "$vinebook" export package
     "$vinebook" --book again.db import package
     "$vinebook" verify
-  ) || failed+=("$(basename "$package") on $("$python" --version)")
+  )
+  code=$?
+  set -e
+  [ $code -eq 0 ] || failed+=("$(basename "$package") on $("$python" --version)")
   rm -rf "$place"
 }
 

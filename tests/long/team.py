@@ -93,7 +93,16 @@ class Estate:
             script = "umask 077\n"
         print("".join(f"$ {line}\n" for line in commands.splitlines()), end="", flush=True)
         done = subprocess.run(
-            [*([] if of_person else self.words), "setsid", "--wait", "bash", "-euo", "pipefail", "-c", script + commands],
+            [
+                *([] if of_person else self.words),
+                "setsid",
+                "--wait",
+                "bash",
+                "-euo",
+                "pipefail",
+                "-c",
+                script + commands,
+            ],
             cwd=self.person if of_person else self.server,
             env=environment,
             input=f"{PASSWORD}\n" * 8,
@@ -110,7 +119,8 @@ class Estate:
 
     def live(self) -> None:
         """Run the page from top to bottom."""
-        self.run(f"initdb --auth-local=trust --auth-host=scram-sha-256 -E UTF8 -D {self.server}/15/main >{self.server}/initdb.log")
+        rules = "--auth-local=trust --auth-host=scram-sha-256"
+        self.run(f"initdb {rules} -E UTF8 -D {self.server}/15/main >{self.server}/initdb.log")
         self.run("pg_ctlcluster 15 main start")
         for block in blocks(PAGE.read_text(encoding="utf-8")):
             if "pg_basebackup --checkpoint" in block or "report history" in block:
@@ -128,9 +138,6 @@ class Estate:
                 self.seal = found[1]
         told = self.run(WRITING.replace("auditor", "estate_owner"), expected=1)
         assert "write to the server that it follows" in " ".join(told.split()), told
-        plain = "sslmode=verify-full", "sslmode=disable"
-        told = self.run('vinebook --book "${VINEBOOK_BOOK/' + "/".join(plain) + '}" list block', expected=1)
-        assert "no encryption" in told, told
         told = self.run('vinebook --book "${VINEBOOK_BOOK/db.estate/other.estate}" list block', expected=1)
         assert "does not match host name" in " ".join(told.split()), told
 

@@ -29,6 +29,7 @@ READ_FIRST = (
     "copies",
     "together",
     "roles",
+    "team",
 )
 """Pages in the order in which one reads them; those not named here come behind, by name."""
 

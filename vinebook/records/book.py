@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
-from vinebook.errors import DatabaseError
+from vinebook.errors import VinebookError
 from vinebook.records import journal
 from vinebook.records.engine import engine_for, in_plain_words, reading, shown
 from vinebook.records.schema import require_current
@@ -88,7 +88,7 @@ class Book:
             takes them anew in any case.
         """
         if came_in is not None and came_in < MANY_ROWS:
-            with suppress(DatabaseError), self.reading() as connection:
+            with suppress(VinebookError), self.reading() as connection:
                 held = connection.scalar(select(BOOK.c.next_record)) or 0
                 if came_in * OF_THE_BOOK < held:
                     return
