@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Builds wheel and sdist into dist/ and tries both outside the checkout, in bare environments of Python 3.11, 3.12 and 3.13: a book
-# of the demo's tallies, each report, verify. Fails where one of the three Pythons is not to be found.
+# of `demo/first`, each report, verify. Fails where one of the three Pythons is not to be found.
 #   bash tests/release.sh            all three
 #   bash tests/release.sh 3.13      these alone
 set -euo pipefail
@@ -24,9 +24,9 @@ python_of() {
   done
 }
 
-# Python, package (a wheel or an sdist), tallies: tries the package in an environment of its own.
+# Python, package (a wheel or an sdist): tries the package in an environment of its own.
 try_out() {
-  local python=$1 package=$2 tallies=$3 place code
+  local python=$1 package=$2 place code
   place=$(mktemp -d)
   # Behind || or in an if the subshell would go on after a command that failed.
   set +e
@@ -45,18 +45,18 @@ try_out() {
     where=$(environment/bin/python -c 'import vinebook; print(vinebook.__file__)')
     case $where in "$place"/*) ;; *) stop "imported $where, which is not what was installed" ;; esac
     "$vinebook" new
-    "$vinebook" --quiet load $(find "$tallies" -name "*.csv" -o -name "*.xlsx")
-    "$vinebook" decide V2 --season 2027 --decides nodes_to_keep --value 26 --words "26 nodes" --reason "as it stood" >/dev/null
-    "$vinebook" draw V2 --season 2027 --for clusters_per_vine --vines 12 --on 2027-05-20 >/dev/null
-    "$vinebook" figures V2 --season 2024 >figures.txt
-    "$vinebook" report history V2 -o history.pdf
-    "$vinebook" report statement --to "Orvasket Cellars" --season 2024 -o statement.pdf
-    "$vinebook" report trail V2 -o trail.pdf
-    "$vinebook" report overview --season 2025 -o overview.pdf
-    "$vinebook" report card V2 --season 2027 -o card.pdf
-    "$vinebook" report sheet V2/2027/1 -o sheet.pdf
+    "$vinebook" --quiet load "$top"/demo/first/*.csv
+    "$vinebook" decide A1 --season 2025 --decides nodes_to_keep --value 26 --words "26 nodes" --reason "as it stood" >/dev/null
+    "$vinebook" draw A1 --season 2025 --for clusters_per_vine --vines 12 --on 2025-05-20 >/dev/null
+    "$vinebook" figures A1 --season 2024 >figures.txt
+    "$vinebook" report history A1 -o history.pdf
+    "$vinebook" report statement --to "Bell Lane Cellar" --season 2024 -o statement.pdf
+    "$vinebook" report trail A1 -o trail.pdf
+    "$vinebook" report overview --season 2024 -o overview.pdf
+    "$vinebook" report card A1 --season 2025 -o card.pdf
+    "$vinebook" report sheet A1/2025/1 -o sheet.pdf
     for pdf in history statement trail overview card sheet; do
-      pdftotext "$pdf.pdf" - | grep -q vinebook || stop "$pdf.pdf holds no text"
+      pdftotext "$pdf.pdf" - | grep -c vinebook >/dev/null || stop "$pdf.pdf holds no text"
     done
     "$vinebook" export package
     "$vinebook" --book again.db import package
@@ -75,9 +75,6 @@ say "building wheel and sdist"
 rm -rf dist
 "$ENVIRONMENT/bin/python" -m build --no-isolation >/dev/null
 ls dist
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-"$ENVIRONMENT/bin/python" -m demo.generate "$work/tallies" >/dev/null
 for version in "${versions[@]}"; do
   python=$(python_of "$version")
   if [ -z "$python" ]; then
@@ -86,7 +83,7 @@ for version in "${versions[@]}"; do
   fi
   for package in "$top"/dist/*.whl "$top"/dist/*.tar.gz; do
     say "$(basename "$package") on $("$python" --version)"
-    try_out "$python" "$package" "$work/tallies"
+    try_out "$python" "$package"
   done
 done
 if [ ${#failed[@]} -gt 0 ]; then

@@ -43,7 +43,9 @@ GONE_SECONDS = (30, 10, 3)
 """When a line that says nothing is tried, how often again, and how many times until it counts as cut."""
 BUSY_STATE = "55P03"
 CROSSED_STATES = ("40001", "40P01")
-"""SQLSTATE of a lock that was not had in time · of steps that crossed: serialisation failure, deadlock."""
+READ_ONLY_STATE = "25006"
+"""SQLSTATE of a lock that was not had in time · of steps that crossed: serialisation failure, deadlock · of writing
+where nothing is written, on a replica say."""
 
 
 def is_url(book: str) -> bool:
@@ -279,10 +281,6 @@ def _barred(trouble: BaseException, book: str, cause: str) -> VinebookError | No
     # The server's own words may be in any language.
     if state_of(trouble) == "42501" or "permission denied" in lower:
         return BookReadOnlyError(f"{book}: this login may not do that: {cause}", _WHO_MAY)
-    if state_of(trouble) == "25006":
-        return BookReadOnlyError(
-            f"{book} is only read there: {cause}", "a replica takes no writing: write to the server that it follows"
-        )
     if any(words in lower for words in ("certificate", "ssl ", "sslmode")):
         return DatabaseError(f"{book} cannot be reached safely: {cause}", _SAFELY)
     if any(words in lower for words in ("password authentication failed", "no password supplied")):
@@ -303,6 +301,11 @@ def is_busy(trouble: BaseException) -> bool:
 def _refusal(trouble: BaseException, book: str) -> VinebookError:
     if state_of(trouble) in CROSSED_STATES:
         return CrossedError(f"{book}: this step and somebody else's got in each other's way", "try again")
+    if state_of(trouble) == READ_ONLY_STATE:
+        return BookReadOnlyError(
+            f"{book} is only read there: {cause_of(trouble)}",
+            "a replica takes no writing: write to the server that it follows",
+        )
     return _translated(trouble, book)
 
 
