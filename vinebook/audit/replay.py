@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import json
 from collections import Counter
-from itertools import chain
+from itertools import chain, islice
 from types import NoneType
 from typing import TYPE_CHECKING, Any
 
@@ -69,16 +69,13 @@ class Replay:
         try:
             head = json.loads(next(lines, ""))
             self._begin({SAMPLE_MARK: head["sample_columns"], ROW_MARK: head["columns"]})
-            waiting, held, tail = self._waiting, self._held, self._tail
-            for row in csv.reader(lines):
-                mark, *read = row
-                # A row that is next in its table and stands there as it was read, as nearly all do.
-                if tail is not None and read + tail == waiting[mark]:
-                    stood[mark] += 1
-                    waiting[mark] = next(held[mark], None)
-                else:
+            for page in _pages(csv.reader(lines)):
+                if self._stands(page, stood):
+                    rows += len(page)
+                    continue
+                for mark, *read in page:
                     self._compare(mark, read, int(read[0]))
-                rows += 1
+                    rows += 1
         except (ValueError, KeyError, IndexError, TypeError, csv.Error):
             self._differ(f"{self._name}: the reading cannot be read beyond row {rows}")
             return rows
@@ -89,6 +86,28 @@ class Replay:
             while (extra := self._waiting[mark]) is not None:
                 self._tell_extra(mark, extra)
         return rows
+
+    def _stands(self, page: list[list[str]], stood: dict[str, int]) -> bool:
+        """Say whether all rows of a page are next in their tables and stand there as they were read, as nearly all do."""
+        tail = self._tail
+        if tail is None:
+            return False
+        met: dict[str, list[list[str] | None]] = {}
+        is_same = True
+        for mark, held in self._held.items():
+            read = [row[1:] + tail for row in page if row[0] == mark]
+            if read:
+                met[mark] = [self._waiting[mark], *islice(held, len(read) - 1)]
+                is_same = is_same and read == met[mark]
+        is_same = is_same and sum(map(len, met.values())) == len(page)
+        for mark, found in met.items():
+            if is_same:
+                stood[mark] += len(found)
+            else:
+                # Each row is looked at by itself.
+                self._held[mark] = chain(filter(None, found), self._held[mark])
+            self._next(mark)
+        return is_same
 
     def _begin(self, columns: Mapping[str, list[str]]) -> None:
         for mark, names in columns.items():
@@ -173,13 +192,36 @@ class Replay:
             after = rows[-1][0]
 
 
+def _pages(rows: Iterator[list[str]]) -> Iterator[list[list[str]]]:
+    """Give rows by the page; those before one that cannot be read come first.
+
+    Raises
+    ------
+    csv.Error : a row cannot be read.
+    """
+    while True:
+        page: list[list[str]] = []
+        try:
+            page.extend(islice(rows, FETCHED))
+        except csv.Error:
+            yield page
+            raise
+        if not page:
+            return
+        yield page
+
+
 def _texts(values: Sequence[Any]) -> Sequence[str]:
     """Give the values of a column as a reading holds them, all at once where they are of one type."""
     types = set(map(type, values))
-    if types == {NoneType}:
-        return [""] * len(values)
+    if len(types) == 1 and values.count(values[0]) == len(values):
+        return [_text(values[0])] * len(values)
     if types == {int}:
         return list(map(str, values))
-    if types == {str} and "" not in values:
-        return values
-    return [EMPTY_TEXT if value == "" else stored_text(value) for value in values]
+    if types <= {str, NoneType} and "" not in values:
+        return values if NoneType not in types else [value or "" for value in values]
+    return list(map(_text, values))
+
+
+def _text(value: object) -> str:
+    return EMPTY_TEXT if value == "" else stored_text(value)

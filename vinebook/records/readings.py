@@ -117,9 +117,16 @@ def reading_lines(parts: Iterable[bytes]) -> Iterator[str]:
     """Give the lines of a reading without their ends."""
     rest = b""
     for part in parts:
-        *lines, rest = (rest + part).split(b"\n")
-        for line in lines:
-            yield line.decode()
+        whole, end, rest = (rest + part).rpartition(b"\n")
+        if not end:
+            continue
+        try:
+            lines = whole.decode().split("\n")
+        except UnicodeDecodeError:
+            # The lines before the one that is no text are given first.
+            yield from map(bytes.decode, whole.split(b"\n"))
+        else:
+            yield from lines
     if rest:
         yield rest.decode()
 
