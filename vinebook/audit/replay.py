@@ -88,7 +88,7 @@ class Replay:
         return rows
 
     def _stands(self, page: list[list[str]], stood: dict[str, int]) -> bool:
-        """Say whether all rows of a page are next in their tables and stand there as they were read, as nearly all do."""
+        """Say whether all rows of a page are next in their tables and stand there as read, as nearly all do."""
         tail = self._tail
         if tail is None:
             return False
