@@ -46,7 +46,7 @@ try_out() {
     case $where in "$place"/*) ;; *) stop "imported $where, which is not what was installed" ;; esac
     "$vinebook" new
     "$vinebook" --quiet load "$top"/demo/first/*.csv
-    "$vinebook" decide A1 --season 2025 --decides nodes_to_keep --value 26 --words "26 nodes" --reason "as it stood" >/dev/null
+    "$vinebook" decide A1 --season 2025 --decided-on 2025-01-22 --decides nodes_to_keep --value 26 --words "26 nodes" --reason "as it stood" >/dev/null
     "$vinebook" draw A1 --season 2025 --for clusters_per_vine --vines 12 --on 2025-05-20 >/dev/null
     "$vinebook" figures A1 --season 2024 >figures.txt
     "$vinebook" report history A1 -o history.pdf
