@@ -25,8 +25,6 @@ say "where the intervals hold, 10,000 samples a cell"
 OPENBLAS_NUM_THREADS=1 PYTHONPATH=. "$ENVIRONMENT/bin/python" -m tests.studies.coverage </dev/null
 say "verify of two million sampled vines"
 PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/verifying.py </dev/null
-say "every command of the guide's page on running a book on PostgreSQL"
-PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/team.py </dev/null
 say "a full disk"
 PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/filling.py </dev/null
 say "benchmarks at full size"

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Builds wheel and sdist into dist/ and tries both outside the checkout, in bare environments of Python 3.11, 3.12 and 3.13: a book
-# of `demo/first`, each report, verify. Fails where one of the three Pythons is not to be found.
+# Builds wheel and sdist into dist/ and tries both outside the checkout, in bare environments of Python 3.11, 3.12 and
+# 3.13: a book of `demo/first`, each report, verify. Fails where one of the three Pythons is not to be found.
 #   bash tests/release.sh            all three
 #   bash tests/release.sh 3.13      these alone
 set -euo pipefail
@@ -46,14 +46,16 @@ try_out() {
     case $where in "$place"/*) ;; *) stop "imported $where, which is not what was installed" ;; esac
     "$vinebook" new
     "$vinebook" --quiet load "$top"/demo/first/*.csv
-    "$vinebook" decide A1 --season 2025 --decides nodes_to_keep --value 26 --words "26 nodes" --reason "as it stood" >/dev/null
+    # A decision is made for a season that is not over.
+    next=$(($(date +%Y) + 1))
+    "$vinebook" decide A1 --season "$next" --decides nodes_to_keep --value 26 --words "26 nodes" --reason "as it stood"
     "$vinebook" draw A1 --season 2025 --for clusters_per_vine --vines 12 --on 2025-05-20 >/dev/null
     "$vinebook" figures A1 --season 2024 >figures.txt
     "$vinebook" report history A1 -o history.pdf
     "$vinebook" report statement --to "Bell Lane Cellar" --season 2024 -o statement.pdf
     "$vinebook" report trail A1 -o trail.pdf
     "$vinebook" report overview --season 2024 -o overview.pdf
-    "$vinebook" report card A1 --season 2025 -o card.pdf
+    "$vinebook" report card A1 --season "$next" -o card.pdf
     "$vinebook" report sheet A1/2025/1 -o sheet.pdf
     for pdf in history statement trail overview card sheet; do
       pdftotext "$pdf.pdf" - | grep -c vinebook >/dev/null || stop "$pdf.pdf holds no text"

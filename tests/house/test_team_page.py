@@ -1,4 +1,4 @@
-"""The guide's page on running a book on PostgreSQL; `tests/long/team.py` runs it, here is what can be seen quickly."""
+"""The guide's page on running a book on PostgreSQL: `tests/house/team.py` runs each command of it."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.house.team import main
 from tests.postgresql import server_programs
 from vinebook.cli import COMMANDS
 
@@ -52,9 +53,16 @@ def test_every_other_program_is_the_servers_or_any_machines() -> None:
 
 
 def test_the_places_that_stand_for_others_are_the_ones_that_the_run_replaces() -> None:
-    run = (TOP / "tests" / "long" / "team.py").read_text(encoding="utf-8")
+    run = (TOP / "tests" / "house" / "team.py").read_text(encoding="utf-8")
     for word in ("/var/lib/postgresql", "/etc/ssl/estate-ca.pem", "db.estate.example", "replica.estate.example"):
         assert word in PAGE
         assert word in run
     assert set(re.findall(r"\b15/(\w+)", PAGE)) - {"bin"} == {"main", "again", "replica"}
-    assert "tests/long/team.py" in (TOP / "tests" / "long.sh").read_text(encoding="utf-8")
+
+
+@pytest.mark.slow
+@pytest.mark.postgresql
+def test_every_command_of_the_page_does_what_it_says(capfd: pytest.CaptureFixture[str]) -> None:
+    """A server with TLS, its archive, a recovery to a moment, a copy, a replica, and what each refuses."""
+    main()
+    assert capfd.readouterr().out.endswith("every command of the page did what it says\n")

@@ -1,6 +1,6 @@
 """Runs every command of the guide's page `team` against servers of its own: TLS, archive, recovery, replica.
 
-``PYTHONPATH=. python tests/long/team.py`` prints each command with what stands in its place here, and what it answers.
+``python -m tests.house.team`` prints each command with what stands in its place here, and what it answers.
 """
 
 from __future__ import annotations
