@@ -254,6 +254,15 @@ def test_who_waited_in_vain_is_told_for_whom(desk: Desk, monkeypatch: pytest.Mon
     assert f"is being written by {who}" in caught.value.message
 
 
+AS_ON_A_TERMINAL = """
+import signal
+# A program that a shell runs in the background was told to pass over the key that ends one.
+signal.signal(signal.SIGINT, signal.default_int_handler)
+from vinebook.cli import main
+main()
+"""
+
+
 def test_who_waits_can_stop(sqlite_book: str, tmp_path: Path) -> None:
     desk = Desk(sqlite_book, tmp_path)
     places(desk)
@@ -261,7 +270,7 @@ def test_who_waits_can_stop(sqlite_book: str, tmp_path: Path) -> None:
     with (
         desk.book.writing(),
         subprocess.Popen(
-            [sys.executable, "-m", "vinebook", *words],
+            [sys.executable, "-c", AS_ON_A_TERMINAL, *words],
             env={**os.environ, "PYTHONPATH": str(TOP)},
             stdin=subprocess.DEVNULL,
             stderr=subprocess.PIPE,

@@ -22,6 +22,9 @@ OUTSIDE = Page(
     '<html lang="en"><head><title>x</title></head><body><img src="file:///etc/hostname" alt="x"></body></html>'
 )
 HOLD_A_PRESS = """
+import signal
+# A program that a shell runs in the background was told to pass over the key that ends one.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 from vinebook.reports.press import Press
 press = Press()
 print(press.number, flush=True)
