@@ -9,7 +9,7 @@ import psycopg
 from tests.desk import Desk
 from tests.postgresql import OWNER
 from vinebook.records.book import Book
-from vinebook.records.roles import People, give_roles
+from vinebook.records.roles import People, apply_roles
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -34,9 +34,7 @@ def make_logins(server: Server) -> None:
 
 def give(url: str, people: People | None = None) -> Held:
     """Give the roles of a book as its owner."""
-    book = Book(url)
-    with book.writing() as connection:
-        return give_roles(connection, book.name, people or People((RECORDER,), (READER,)))
+    return apply_roles(Book(url), people or People((RECORDER,), (READER,)))
 
 
 class Team:

@@ -257,7 +257,8 @@ def test_an_older_book_is_copied_then_upgraded_then_verified(line: Line, monkeyp
     monkeypatch.setattr(schema, "HEAD", "9999")
     monkeypatch.setattr(schema, "_migrate", migrate)
     told = line.run("upgrade").stderr
-    assert told == f"{line.desk.url} went from schema {was} to 9999\nit verifies\n"
+    kept = f"as it was it is kept as {line.desk.url}.before-{was}"
+    assert told == f"{line.desk.url} went from schema {was} to 9999\n{kept}\nit verifies\n"
     assert "1 entry came after it (1 upgrade)" in line.run("verify", "--seal", str(seal)).stdout
     monkeypatch.undo()
     copy = Desk(f"{line.desk.url}.before-{was}", line.desk.folder)

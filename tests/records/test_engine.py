@@ -275,7 +275,9 @@ def test_an_upgrade_of_a_current_book_does_nothing(book_url: str) -> None:
     assert entries_in(book_url) == 1
 
 
-def test_a_failed_upgrade_leaves_the_book_and_its_copy(sqlite_book: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_failed_upgrade_leaves_the_book_and_takes_its_copy_away(
+    sqlite_book: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     set_schema(sqlite_book, "0000")
     monkeypatch.setattr(schema, "EARLIER", ("0000",))
 
@@ -285,12 +287,15 @@ def test_a_failed_upgrade_leaves_the_book_and_its_copy(sqlite_book: str, monkeyp
     monkeypatch.setattr(schema, "_migrate", fail)
     with pytest.raises(DatabaseError, match="the migration failed"):
         upgrade_book(sqlite_book, by="KL")
-    copy = Path(f"{sqlite_book}.before-0000")
-    raw = sqlite3.connect(copy)
+    raw = sqlite3.connect(sqlite_book)
     assert raw.execute("SELECT version_num FROM alembic_version").fetchall() == [("0000",)]
     raw.close()
+    copy = Path(f"{sqlite_book}.before-0000")
+    assert not copy.exists()
+    copy.write_bytes(b"another's")
     with pytest.raises(BookExistsError, match="exists already"):
         upgrade_book(sqlite_book, by="KL")
+    assert copy.read_bytes() == b"another's"
 
 
 def test_a_folder_is_no_book(tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ from vinebook.errors import WordsError
 from vinebook.kinds import KINDS
 from vinebook.records import journal
 from vinebook.records.readings import kept_bytes
-from vinebook.records.schema import HEAD
+from vinebook.records.schema import schema_of
 from vinebook.records.tables import READING, READING_BYTES, TALLY, TALLY_BYTES
 
 if TYPE_CHECKING:
@@ -177,7 +177,7 @@ def _check_chain(
         expected, previous, at = expected + 1, entry.hash, entry.at
         report.entries += 1
         report.made_at = report.made_at or entry.at
-    schemas.end(HEAD)
+    schemas.end(schema_of(connection) or "")
     report.seal = previous
     if not report.entries:
         report.differ("the journal is empty: entry 1 is missing")

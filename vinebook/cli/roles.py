@@ -45,18 +45,15 @@ def roles_command(
       vinebook --book postgresql:///estate roles --recorder rquill --apply
       vinebook --book postgresql:///estate roles --who
     """
-    from vinebook.records.book import Book
     from vinebook.records.role_catalogue import roles_held
-    from vinebook.records.roles import People, give_roles, printed_roles
+    from vinebook.records.roles import People, apply_roles, printed_roles
 
     people = People(recorders, readers, neither)
     if tells and (applies or people.names):
         raise WordsError("--who only tells and changes nothing", "leave the other options out")
-    book = Book(settings.where)
+    book = settings.open()
     if applies:
-        with book.writing() as connection:
-            held = give_roles(connection, book.name, people)
-        _tell(settings, held)
+        _tell(settings, apply_roles(book, people))
         return
     with book.reading() as connection:
         if not tells:

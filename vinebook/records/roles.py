@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection
 
+    from vinebook.records.book import Book
     from vinebook.records.role_catalogue import Held, Here
 
 _WIDTH = 110
@@ -116,6 +117,20 @@ def printed_roles(connection: Connection, people: People) -> str:
         "\\set ON_ERROR_STOP on",
     )
     return "\n".join([*head, *(f"{words};" for words in (*statements, "COMMIT"))])
+
+
+def apply_roles(book: Book, people: People) -> Held:
+    """Give the roles of a book in one step; who does not own it is told so before anybody is waited for.
+
+    Raises
+    ------
+    BookReadOnlyError, DatabaseError, WordsError : as `give_roles`.
+    """
+    with book.reading() as connection:
+        on_server(connection)
+        require_owner(connection, book.name, "given roles")
+    with book.writing(doing="roles") as connection:
+        return give_roles(connection, book.name, people)
 
 
 def give_roles(connection: Connection, book: str, people: People) -> Held:
