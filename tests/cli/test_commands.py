@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import os
+import shlex
 import subprocess
 import sys
 from pathlib import Path
@@ -305,7 +306,7 @@ def test_a_closed_pipe_is_no_fault(file_line: Line) -> None:
     (file_line.folder / "many.csv").write_text(CLUSTERS + rows)
     assert file_line.run("load", str(file_line.folder / "many.csv")).exit_code == 0
     for style in ("csv", "json", "table"):
-        command = f"{sys.executable} -m vinebook list cluster_tally --format {style}; echo $? >&2"
+        command = f"{shlex.quote(sys.executable)} -m vinebook list cluster_tally --format {style}; echo $? >&2"
         done = subprocess.run(
             ["bash", "-c", f"({command}) | head -1"],
             check=True,

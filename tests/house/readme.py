@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import re
+import shlex
 import shutil
 import subprocess
 import sys
@@ -39,7 +40,7 @@ def run_in(folder: Path, command: str) -> str:
         "VINEBOOK_BY": "R. Quill",
     }
     environment.pop("VINEBOOK_BOOK", None)
-    command = re.sub(r"^vinebook\b", f"{sys.executable} -m vinebook", command)
+    command = re.sub(r"^vinebook\b", lambda _: f"{shlex.quote(sys.executable)} -m vinebook", command)
     done = subprocess.run(  # noqa: S602 - the commands are those of our own README
         command,
         shell=True,

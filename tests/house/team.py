@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import re
+import shlex
 import shutil
 import socket
 import subprocess
@@ -87,7 +88,7 @@ class Estate:
         }
         environment = {name: value for name, value in environment.items() if value}
         if of_person:
-            script = f'vinebook() {{ {sys.executable} -m vinebook "$@"; }}\n{self.exported}'
+            script = f'vinebook() {{ {shlex.quote(sys.executable)} -m vinebook "$@"; }}\n{self.exported}'
             self.exported += "".join(f"{line}\n" for line in commands.splitlines() if line.startswith("export "))
         else:
             script = "umask 077\n"
