@@ -87,7 +87,7 @@ class Replay:
 
     def _stands(self, page: list[str]) -> bool:
         """Say whether all lines of a page are next in their tables, stand there as read, and had to stay so."""
-        read = {mark: [line[2:] for line in page if line[:2] == f"{mark},"] for mark in self._held}
+        read = {mark: [line[2:] for line in page if line[:1] == mark] for mark in self._held}
         met = {mark: self._held[mark].take(len(lines)) for mark, lines in read.items()}
         if sum(map(len, read.values())) == len(page) and all(
             self._are_as_read(mark, met[mark], lines) for mark, lines in read.items()
