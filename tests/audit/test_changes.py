@@ -7,9 +7,11 @@ import random
 from typing import TYPE_CHECKING
 
 import pytest
+from sqlalchemy import select
 
 from tests.audit.corrections import Corrector, fill
 from tests.desk import Desk, cluster_rows
+from vinebook.audit import replay
 from vinebook.audit.reread import reread
 from vinebook.audit.verify import verify_book
 from vinebook.errors import WordsError
@@ -18,7 +20,7 @@ from vinebook.intake.striking import strike
 from vinebook.intake.typed import add_record, replace_tally
 from vinebook.kinds import KINDS
 from vinebook.records import journal
-from vinebook.records.tables import METADATA
+from vinebook.records.tables import METADATA, TABLES
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -163,6 +165,46 @@ def test_an_edit_of_a_corrected_book_is_found(corrected: Desk, statement: str, w
     corrected.tamper(statement.replace("%", "%%"))
     found = corrected.verify().differences
     assert words in "\n".join(found)
+
+
+def test_the_length_of_a_page_changes_nothing(corrected: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    told = corrected.verify()
+    assert told.rows > 3
+    for statement in ("", *(statement for statement, _ in EDITS[:10])):
+        if statement:
+            corrected.tamper(statement.replace("%", "%%"))
+        found = []
+        for rows in (1, 2, 3, 5000):
+            monkeypatch.setattr(replay, "FETCHED", rows)
+            report = corrected.verify()
+            assert report.rows == told.rows
+            found.append(report.differences)
+        assert found[:-1] == [found[-1]] * 3
+        assert bool(found[0]) == bool(statement)
+
+
+def test_only_the_pages_that_a_correction_touches_are_looked_at_row_by_row(
+    corrected: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    looked_at: list[int] = []
+    compare = replay.Replay._compare
+
+    def counted(self: replay.Replay, mark: str, wanted: list[str], record: int) -> None:
+        looked_at.append(record)
+        compare(self, mark, wanted, record)
+
+    monkeypatch.setattr(replay.Replay, "_compare", counted)
+    monkeypatch.setattr(replay, "FETCHED", 1)
+    assert corrected.verify().differences == []
+    with corrected.book.reading() as connection:
+        of_kinds = (
+            connection.execute(select(TABLES[kind].c.record, TABLES[kind].c.amended_at, TABLES[kind].c.struck_at))
+            for kind in KINDS
+        )
+        touched = {record for rows in of_kinds for record, amended, struck in rows if amended or struck}
+    assert touched
+    assert touched <= set(looked_at)
+    assert len(looked_at) < corrected.verify().rows
 
 
 def entries(desk: Desk) -> list[Entry]:

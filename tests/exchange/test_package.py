@@ -6,6 +6,8 @@ import csv
 import hashlib
 import json
 import shutil
+import sqlite3
+from contextlib import closing
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -75,6 +77,9 @@ def test_the_same_book_gives_the_same_bytes(packed: Desk, tmp_path: Path) -> Non
 
 def test_a_book_that_came_back_is_worked_on(package: Path, tmp_path: Path) -> None:
     import_package(package, str(tmp_path / "again.db"))
+    # It is read while it is written, as a book made by `new` is.
+    with closing(sqlite3.connect(tmp_path / "again.db")) as held:
+        assert held.execute("PRAGMA journal_mode").fetchone() == ("wal",)
     desk = Desk(str(tmp_path / "again.db"), tmp_path)
     amend(desk.book, "event", "A2/2022-08-03/hail", {"words": "mended"}, reason="typo", by="RM")
     desk.load_texts(later="block,date,what\nA1,2023-01-03,hail\n")

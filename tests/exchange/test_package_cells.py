@@ -15,7 +15,7 @@ from sqlalchemy import Column
 from vinebook.exchange.package import free_text, package_tables
 from vinebook.exchange.package_cells import GUARDED, CellError, guarded, read_cell, reader_of, unguarded
 from vinebook.exchange.package_folder import Disagreements
-from vinebook.exchange.package_rows import LONGEST_ROW_BYTES, UnreadableError, pages_of
+from vinebook.exchange.package_rows import LONGEST_ROW_BYTES, UnreadableError, _plain_columns, pages_of
 from vinebook.exchange.package_writing import _in_base64
 from vinebook.records.tables import ENTRY, METADATA, TABLES
 from vinebook.records.types import Bytes
@@ -132,3 +132,24 @@ def test_a_row_without_end_is_not_read_into_memory(monkeypatch: pytest.MonkeyPat
             list(pages_of(stream, hashlib.sha256(), ENTRY, "entry.csv", wrong))
         assert "does not end" in str(wrong.found[0])
         assert stream.tell() < 13_000
+
+
+CELLS = st.text(st.sampled_from("ab1 '\"\r\n,\0\u2028\u0085"), max_size=4)
+
+
+@given(st.lists(st.lists(CELLS, min_size=2, max_size=3), max_size=4), st.sampled_from(["\r\n", "\n", "\r"]))
+@example([["a", "1"], ["b", ""]], "\r\n")
+@example([["a", "1"], ["b"]], "\n")
+def test_lines_without_quotes_are_what_the_csv_module_reads(rows: list[list[str]], end: str) -> None:
+    text = "".join(",".join(row) + end for row in rows)
+    columns = _plain_columns(text, 2)
+    if columns:
+        assert list(map(list, zip(*columns, strict=True))) == list(
+            csv.reader(io.StringIO(text, newline=""), strict=True)
+        )
+
+
+def test_plain_lines_are_read_without_the_csv_module() -> None:
+    assert _plain_columns("a,1\r\nb,\r\n", 2) == [["a", "b"], ["1", ""]]
+    for other in ('a,"1"\r\n', "a\r\n", "a,1,2\r\n", "a,1", "a\r,1\r\n", "a,\0\r\n", "\r\na,1\r\n", ""):
+        assert _plain_columns(other, 2) == []

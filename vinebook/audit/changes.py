@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from bisect import bisect_left
 from collections import defaultdict
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -41,6 +42,7 @@ class Changes:
     struck_under: dict[tuple[str, str, int], tuple[int, str]] = field(default_factory=dict)
     replaced: dict[int, tuple[int, str]] = field(default_factory=dict)
     unmet: dict[int, int] = field(default_factory=dict)
+    _named: list[int] | None = None
 
     def fold(self, entry: Entry) -> None:
         """Take in one entry.
@@ -85,10 +87,30 @@ class Changes:
         self.after[record] |= {str(column): str(value) for column, value in after.items()}
         self.amended_at[record] = entry.at
 
-    @property
-    def are_none(self) -> bool:
-        """Whether nothing was ever corrected, so that readings stand as they came in."""
-        return not (self.after or self.struck_at or self.struck_under or self.replaced)
+    def touches(self, tally: int, first: int, last: int) -> bool:
+        """Say whether an entry is about a tally's rows, or names one: what was read may not be what must stand.
+
+        Rows that were struck with what they belong to are not named: see `parents_struck`.
+
+        Parameters
+        ----------
+        tally : number of the tally that brought them.
+        first, last : permanent numbers, both within; asked for when all entries are folded.
+        """
+        if tally in self.replaced:
+            return True
+        if self._named is None:
+            self._named = sorted({*self.unmet, *self.before, *self.after, *self.amended_at, *self.struck_at})
+        at = bisect_left(self._named, first)
+        return at < len(self._named) and self._named[at] <= last
+
+    def parents_struck(self, table: str) -> dict[str, set[int]]:
+        """Give what was struck with its rows in a table: permanent numbers by the column that names it."""
+        struck: dict[str, set[int]] = defaultdict(set)
+        for under, column, record in self.struck_under:
+            if under == table:
+                struck[column].add(record)
+        return struck
 
     def applied(self, table: str, record: int, row: Mapping[str, str], tally: int) -> tuple[dict[str, str], str, str]:
         """Give a row as it must stand: values by column, time of its latest amendment, time of its strike.

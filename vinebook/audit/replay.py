@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
 from collections import Counter
 from itertools import chain, islice
-from types import NoneType
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select, type_coerce
@@ -32,6 +32,9 @@ EMPTY_TEXT = '""'
 class Replay:
     """Plays one reading back.
 
+    Nearly all rows stand as they were read. So pages of both are first compared as texts, and only where these differ,
+    or the journal tells of a change to one of the rows, is each row looked at by itself.
+
     Attributes
     ----------
     seen : rows of each table that were met.
@@ -49,12 +52,10 @@ class Replay:
         self._tally = tally
         self._name = name
         self._changes = changes
-        self._tail = [str(tally["number"]), "", ""] if changes.are_none else None
         self._differ = differ
         self._tables = {SAMPLE_MARK: "sample", ROW_MARK: tally["kind"]}
         self._columns: dict[str, list[str]] = {}
-        self._held: dict[str, Iterator[list[str]]] = {}
-        self._waiting: dict[str, list[str] | None] = {}
+        self._held: dict[str, _Held] = {}
         self.seen: Counter[str] = Counter()
 
     def run(self, reading: Iterable[bytes]) -> int:
@@ -65,73 +66,84 @@ class Replay:
         reading : its bytes in parts.
         """
         lines = reading_lines(reading)
-        rows, stood = 0, dict.fromkeys(self._tables, 0)
+        rows = 0
         try:
             head = json.loads(next(lines, ""))
             self._begin({SAMPLE_MARK: head["sample_columns"], ROW_MARK: head["columns"]})
-            for page in _pages(csv.reader(lines)):
-                if self._stands(page, stood):
+            for page in _pages(lines):
+                if self._stands(page):
                     rows += len(page)
                     continue
-                for mark, *read in page:
+                for mark, *read in csv.reader(page):
                     self._compare(mark, read, int(read[0]))
                     rows += 1
         except (ValueError, KeyError, IndexError, TypeError, csv.Error):
             self._differ(f"{self._name}: the reading cannot be read beyond row {rows}")
             return rows
-        finally:
-            for mark, count in stood.items():
-                self.seen[self._tables[mark]] += count
-        for mark in self._held:
-            while (extra := self._waiting[mark]) is not None:
+        for mark, held in self._held.items():
+            while (extra := held.next()) is not None:
                 self._tell_extra(mark, extra)
         return rows
 
-    def _stands(self, page: list[list[str]], stood: dict[str, int]) -> bool:
-        """Say whether all rows of a page are next in their tables and stand there as read, as nearly all do."""
-        tail = self._tail
-        if tail is None:
+    def _stands(self, page: list[str]) -> bool:
+        """Say whether all lines of a page are next in their tables, stand there as read, and had to stay so."""
+        read = {mark: [line[2:] for line in page if line[:1] == mark] for mark in self._held}
+        met = {mark: self._held[mark].take(len(lines)) for mark, lines in read.items()}
+        if sum(map(len, read.values())) == len(page) and all(
+            self._are_as_read(mark, met[mark], lines) for mark, lines in read.items()
+        ):
+            for mark, rows in met.items():
+                self.seen[self._tables[mark]] += len(rows)
+            return True
+        for mark, rows in met.items():
+            self._held[mark].give_back(len(rows))
+        return False
+
+    def _are_as_read(self, mark: str, rows: list[tuple[Any, ...]], lines: list[str]) -> bool:
+        """Say whether rows of a table are those that some lines of a reading brought, and no change is told of one.
+
+        As many rows as lines give the same text: so each row gives its line, and no cell breaks a line.
+        """
+        if len(rows) != len(lines):
             return False
-        met: dict[str, list[list[str] | None]] = {}
-        is_same = True
-        for mark, held in self._held.items():
-            read = [row[1:] + tail for row in page if row[0] == mark]
-            if read:
-                met[mark] = [self._waiting[mark], *islice(held, len(read) - 1)]
-                is_same = is_same and read == met[mark]
-        is_same = is_same and sum(map(len, met.values())) == len(page)
-        for mark, found in met.items():
-            if is_same:
-                stood[mark] += len(found)
-            else:
-                # Each row is looked at by itself.
-                self._held[mark] = chain(filter(None, found), self._held[mark])
-            self._next(mark)
-        return is_same
+        if not rows:
+            return True
+        if "" in chain.from_iterable(rows):
+            return False
+        end = f",{self._tally['number']},,\n"
+        text = io.StringIO()
+        csv.writer(text, lineterminator="\n").writerows(rows)
+        if text.getvalue() != end.join(lines) + end:
+            return False
+        table, columns = self._tables[mark], self._columns[mark]
+        if self._changes.touches(self._tally["number"], rows[0][0], rows[-1][0]):
+            return False
+        return not any(
+            parents.intersection(row[columns.index(column)] for row in rows)
+            for column, parents in self._changes.parents_struck(table).items()
+            if column in columns
+        )
 
     def _begin(self, columns: Mapping[str, list[str]]) -> None:
         for mark, names in columns.items():
             if names:
                 self._columns[mark] = ["record", "line", *names, "tally", "amended_at", "struck_at"]
-                self._held[mark] = chain.from_iterable(self._held_pages(self._tables[mark], self._columns[mark]))
-                self._next(mark)
-
-    def _next(self, mark: str) -> None:
-        self._waiting[mark] = next(self._held[mark], None)
+                self._held[mark] = _Held(self._connection, self._tally, self._tables[mark], self._columns[mark])
 
     def _tell_extra(self, mark: str, row: list[str]) -> None:
         table = self._tables[mark]
         self.seen[table] += 1
         self._differ(f"{table} #{row[0]} is in the table and not in the reading of {self._name}")
-        self._next(mark)
 
     def _compare(self, mark: str, wanted: list[str], record: int) -> None:
         self._changes.unmet.pop(record, None)
-        while (found := self._waiting[mark]) is not None and int(found[0]) < record:
+        rows = self._held[mark]
+        while (found := rows.next()) is not None and int(found[0]) < record:
             self._tell_extra(mark, found)
         table = self._tables[mark]
         place = f"{table} #{record} (line {wanted[1]} of {self._name})"
         if found is None or int(found[0]) != record:
+            rows.give_back(0 if found is None else 1)
             self._differ(f"{place} is missing from its table")
             return
         self.seen[table] += 1
@@ -143,7 +155,6 @@ class Replay:
                 source = "the journal" if record in self._changes.after or column.endswith("_at") else "the reading"
                 there, here = self._told(mark, column, held, found), self._told(mark, column, said, must)
                 self._differ(f"{place}: {self._named(mark, column)} is {there} in the table, {here} in {source}")
-        self._next(mark)
 
     def _compare_before(self, mark: str, place: str, read: list[str], record: int) -> None:
         """Tell where an amendment says that something else stood there before than what was read."""
@@ -168,59 +179,73 @@ class Replay:
     def _wanted(self, mark: str, read: list[str], record: int) -> list[str]:
         """Give a row as it must stand: as it was read, with what the journal says happened since."""
         tally = self._tally["number"]
-        if self._changes.are_none:
-            return [*read, str(tally), "", ""]
         names = self._columns[mark][2:-3]
         now, amended_at, struck_at = self._changes.applied(
             self._tables[mark], record, dict(zip(names, read[2:], strict=True)), tally
         )
         return [*read[:2], *(now[name] for name in names), str(tally), amended_at, struck_at]
 
-    def _held_pages(self, table: str, columns: list[str]) -> Iterator[Iterator[list[str]]]:
-        """Give a table's rows of this tally as the texts that a reading holds; dates as the database keeps them."""
-        of = TABLES[table]
-        after, last = int(self._tally["first_record"]) - 1, int(self._tally["last_record"])
-        held = [of.c[name] for name in columns]
-        query = select(*(type_coerce(column, Words) if isinstance(column.type, IsoDate) else column for column in held))
-        while True:
-            within = query.where(of.c.record > after, of.c.record <= last).order_by(of.c.record).limit(FETCHED)
-            # As the driver gives them: wrapped rows would cost more than the comparison.
-            rows: Sequence[Any] = self._connection.execute(within).cursor.fetchall()
-            yield map(list, zip(*map(_texts, zip(*rows, strict=True)), strict=True))
-            if len(rows) < FETCHED:
-                return
-            after = rows[-1][0]
+
+class _Held:
+    """The rows of one table that came with a tally, in the order of their permanent numbers."""
+
+    def __init__(self, connection: Connection, tally: Mapping[str, Any], table: str, columns: Sequence[str]) -> None:
+        self._connection = connection
+        self._of = TABLES[table]
+        self._after, self._last = int(tally["first_record"]) - 1, int(tally["last_record"])
+        held = [self._of.c[name] for name in columns]
+        # Dates as the database keeps them.
+        self._query = select(
+            *(type_coerce(column, Words) if isinstance(column.type, IsoDate) else column for column in held)
+        )
+        self._rows: list[Any] = []
+        self._at = 0
+        self._is_end = False
+
+    def take(self, count: int) -> list[Any]:
+        """Give the next rows as the driver gives them, fewer where there are no more."""
+        while not self._is_end and len(self._rows) - self._at < count:
+            self._fetch()
+        taken = self._rows[self._at : self._at + count]
+        self._at += len(taken)
+        return taken
+
+    def give_back(self, count: int) -> None:
+        """Let so many rows that were taken last be the next again."""
+        self._at -= count
+
+    def next(self) -> list[str] | None:
+        """Give the next row as the texts that a reading holds, or None."""
+        return next((list(map(_text, row)) for row in self.take(1)), None)
+
+    def _fetch(self) -> None:
+        record = self._of.c.record
+        within = self._query.where(record > self._after, record <= self._last).order_by(record).limit(FETCHED)
+        # As the driver gives them: wrapped rows would cost more than the comparison.
+        rows: Sequence[Any] = self._connection.execute(within).cursor.fetchall()
+        self._is_end = len(rows) < FETCHED
+        if rows:
+            self._after = rows[-1][0]
+        self._rows, self._at = [*self._rows[self._at :], *rows], 0
 
 
-def _pages(rows: Iterator[list[str]]) -> Iterator[list[list[str]]]:
-    """Give rows by the page; those before one that cannot be read come first.
+def _pages(lines: Iterator[str]) -> Iterator[list[str]]:
+    """Give lines by the page; those before one that cannot be read come first.
 
     Raises
     ------
-    csv.Error : a row cannot be read.
+    UnicodeDecodeError : a line is no text.
     """
     while True:
-        page: list[list[str]] = []
+        page: list[str] = []
         try:
-            page.extend(islice(rows, FETCHED))
-        except csv.Error:
+            page.extend(islice(lines, FETCHED))
+        except UnicodeDecodeError:
             yield page
             raise
         if not page:
             return
         yield page
-
-
-def _texts(values: Sequence[Any]) -> Sequence[str]:
-    """Give the values of a column as a reading holds them, all at once where they are of one type."""
-    types = set(map(type, values))
-    if len(types) == 1 and values.count(values[0]) == len(values):
-        return [_text(values[0])] * len(values)
-    if types == {int}:
-        return list(map(str, values))
-    if types <= {str, NoneType} and "" not in values:
-        return values if NoneType not in types else [value or "" for value in values]
-    return list(map(_text, values))
 
 
 def _text(value: object) -> str:

@@ -17,8 +17,8 @@ from vinebook.exchange.package_folder import HINT, Disagreements, in_print, open
 from vinebook.exchange.package_rows import UnreadableError, long_cells, pages_of
 from vinebook.records import journal
 from vinebook.records.book import Book
-from vinebook.records.bulk import insert_rows
-from vinebook.records.copying import draft_of, remove, settle
+from vinebook.records.bulk import insert_columns
+from vinebook.records.copying import draft_of, make_ready, remove, settle
 from vinebook.records.engine import cause_of, engine_for, shown, sqlite_path
 from vinebook.records.readings import CHUNK_BYTES, ByteKeeper, reading_head
 from vinebook.records.schema import HEAD, lay_schema
@@ -112,6 +112,7 @@ def import_package(
     draft = draft_of(target)
     try:
         imported = _into(str(draft), book, package, check, by, progress)
+        make_ready(draft)
         _refuse_taken(path)
         settle(draft, target)
     except OSError as trouble:
@@ -141,7 +142,7 @@ def _into(
     progress: Callable[[str, int, int], None] | None,
 ) -> Imported:
     """Fill the book at a place; it is told of by its own name."""
-    engine: Engine = engine_for(place, making=True)
+    engine: Engine = engine_for(place, drafting=True)
     try:
         step = whole_step(engine, told, Waiting(), lock_making, doing="import", migrates=True)
         with step as connection, long_cells():
@@ -235,29 +236,28 @@ class _Filling:
                 self._package.place(described.path), 0, "", f"was changed: its SHA-256 is not what {DESCRIPTOR} says"
             )
 
-    def _store(self, table: Table, columns: Sequence[str], page: Page, place: str) -> None:
-        rows = list(zip(*page.columns, strict=True))
-        if self._refused(table, columns, rows) is not None:
-            at, cause = self._first_refused(table, columns, rows)
+    def _store(self, table: Table, names: Sequence[str], page: Page, place: str) -> None:
+        if self._refused(table, names, page.columns) is not None:
+            at, cause = self._first_refused(table, names, page.columns)
             self._wrong.add(place, page.lines()[at], "", f"the database refuses this row: {cause}")
 
-    def _refused(self, table: Table, columns: Sequence[str], rows: list[tuple[Any, ...]]) -> str | None:
+    def _refused(self, table: Table, names: Sequence[str], columns: Sequence[Sequence[Any]]) -> str | None:
         """Insert rows, or give why the database refuses them; then none of them is in."""
         try:
             with self._connection.begin_nested():
-                insert_rows(self._connection, table.name, columns, rows)
+                insert_columns(self._connection, table.name, names, columns)
         except Exception as trouble:
             if _is_refusal(trouble):
                 return cause_of(trouble)
             raise
         return None
 
-    def _first_refused(self, table: Table, columns: Sequence[str], rows: list[tuple[Any, ...]]) -> tuple[int, str]:
+    def _first_refused(self, table: Table, names: Sequence[str], columns: Sequence[Sequence[Any]]) -> tuple[int, str]:
         """Insert rows up to the first that is refused; give its place among them and why."""
-        low, high, cause = 0, len(rows), ""
+        low, high, cause = 0, len(columns[0]), ""
         while low < high:
             middle = (low + high) // 2
-            refusal = self._refused(table, columns, rows[low : middle + 1])
+            refusal = self._refused(table, names, [column[low : middle + 1] for column in columns])
             if refusal is None:
                 low = middle + 1
             else:

@@ -6,6 +6,7 @@ import csv
 import io
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import repeat
 from typing import TYPE_CHECKING, Any
 
 from vinebook.exchange.package_cells import CellError, read_cell, reader_of
@@ -86,19 +87,15 @@ def pages_of(stream: BinaryIO, digest: hashlib._Hash, table: Table, place: str, 
     is_first = True
     for line, data in _cut(stream, digest, place, wrong):
         text = _decoded(data, line, place, wrong)
-        rows = _parsed(text, line, place, wrong)
         page = Page(line, text, is_first, [])
+        cells = _plain_columns(text, len(headings)) or _columns(_parsed(page, place, wrong), len(headings))
         if is_first:
             is_first = False
-            if rows[:1] != [headings]:
-                found = ",".join(rows[0]) if rows else ""
-                wrong.add(place, 1, "", f"the headings are {found[:200]!r}", ",".join(headings))
-                raise UnreadableError
-            rows = rows[1:]
-        if not rows:
+            _check_headings(page, headings, place, wrong)
+            cells = [column[1:] for column in cells]
+        if cells and not cells[0]:
             continue
-        if set(map(len, rows)) == {len(headings)} and "\0" not in text:
-            cells = list(zip(*rows, strict=True))
+        if cells and "\0" not in text:
             try:
                 page.columns = [read(column) for read, column in zip(readers, cells, strict=True)]
                 if not any(needed and None in column for needed, column in zip(must, page.columns, strict=True)):
@@ -106,7 +103,7 @@ def pages_of(stream: BinaryIO, digest: hashlib._Hash, table: Table, place: str, 
                     continue
             except (ValueError, OverflowError):
                 pass
-        _tell(page, rows, table, place, wrong)
+        _tell(page, table, place, wrong)
     if is_first:
         wrong.add(place, 1, "", "the file is empty", ",".join(headings))
 
@@ -143,19 +140,48 @@ def _decoded(data: bytes, line: int, place: str, wrong: Disagreements) -> str:
         raise UnreadableError from trouble
 
 
-def _parsed(text: str, line: int, place: str, wrong: Disagreements) -> list[list[str]]:
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+def _check_headings(page: Page, headings: list[str], place: str, wrong: Disagreements) -> None:
+    if page.text.startswith(",".join(headings) + "\r\n"):
+        return
+    rows = _parsed(page, place, wrong)
+    if rows[:1] != [headings]:
+        found = ",".join(rows[0]) if rows else ""
+        wrong.add(place, 1, "", f"the headings are {found[:200]!r}", ",".join(headings))
+        raise UnreadableError
+
+
+def _plain_columns(text: str, width: int) -> list[list[str]]:
+    """Give the cells by column where each line is a row without quotes, as nearly all are; none where that is not so.
+
+    What `csv` would give, without a list for every row.
+    """
+    plain = text.replace("\r\n", "\n")
+    if any(odd in plain for odd in '"\r\0') or not plain.endswith("\n"):
+        return []
+    if set(map(str.count, plain[:-1].split("\n"), repeat(","))) != {width - 1}:
+        return []
+    cells = plain[:-1].replace("\n", ",").split(",")
+    return [cells[at::width] for at in range(width)]
+
+
+def _columns(rows: list[list[str]], width: int) -> list[list[str]]:
+    """Give the cells of parsed rows by column; none where a row has too few or too many."""
+    return list(map(list, zip(*rows, strict=True))) if set(map(len, rows)) == {width} else []
+
+
+def _parsed(page: Page, place: str, wrong: Disagreements) -> list[list[str]]:
+    reader = csv.reader(io.StringIO(page.text, newline=""), strict=True)
     try:
         return list(reader)
     except csv.Error as trouble:
-        wrong.add(
-            place, line + reader.line_num - 1, "", f"cannot be read as CSV: {trouble}", "commas and double quotes"
-        )
+        at = page.line + reader.line_num - 1
+        wrong.add(place, at, "", f"cannot be read as CSV: {trouble}", "commas and double quotes")
         raise UnreadableError from trouble
 
 
-def _tell(page: Page, rows: list[list[str]], table: Table, place: str, wrong: Disagreements) -> None:
+def _tell(page: Page, table: Table, place: str, wrong: Disagreements) -> None:
     """Tell every fault of a page that has one."""
+    rows = _parsed(page, place, wrong)[1 if page.has_headings else 0 :]
     columns = list(table.columns)
     for line, row in zip(page.lines(), rows, strict=True):
         if len(row) != len(columns):

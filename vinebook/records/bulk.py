@@ -29,26 +29,51 @@ def insert_rows(connection: Connection, table: str, columns: Sequence[str], rows
     ------
     IntegrityError : of the driver, where a key stands twice; SQLAlchemy's on SQLite.
     """
-    names = ", ".join(f'"{column}"' for column in columns)
     if connection.dialect.name == "sqlite":
-        _insert_into_file(connection, f'INSERT INTO "{table}" ({names}) VALUES', len(columns), list(rows))
-        return
+        _insert_into_file(connection, table, columns, list(chain.from_iterable(rows)))
+    else:
+        _copy_to_server(connection, table, columns, rows)
+
+
+def insert_columns(connection: Connection, table: str, columns: Sequence[str], values: Sequence[Sequence[Any]]) -> None:
+    """Insert rows whose values are given column by column; all else as `insert_rows`.
+
+    Parameters
+    ----------
+    values : of each column, equally many.
+    """
+    if connection.dialect.name == "sqlite":
+        flat: list[Any] = [None] * sum(map(len, values))
+        for at, column in enumerate(values):
+            flat[at :: len(values)] = column
+        _insert_into_file(connection, table, columns, flat)
+    else:
+        _copy_to_server(connection, table, columns, zip(*values, strict=True))
+
+
+def _copy_to_server(
+    connection: Connection, table: str, columns: Sequence[str], rows: Iterable[tuple[Any, ...]]
+) -> None:
     raw: Any = connection.connection.driver_connection
-    with raw.cursor() as cursor, cursor.copy(f'COPY "{table}" ({names}) FROM STDIN') as copy:
+    with raw.cursor() as cursor, cursor.copy(f'COPY "{table}" ({_named(columns)}) FROM STDIN') as copy:
         for row in rows:
             copy.write_row(row)
 
 
-def _insert_into_file(connection: Connection, words: str, width: int, rows: list[tuple[Any, ...]]) -> None:
-    """Insert rows of so many values, as many at once as a statement takes, and those that are left one by one."""
-    marks = f"({', '.join('?' * width)})"
+def _insert_into_file(connection: Connection, table: str, columns: Sequence[str], values: list[Any]) -> None:
+    """Insert values that stand row after row: as many at once as a statement takes, and what is left row by row."""
+    width = len(columns)
+    words, marks = f'INSERT INTO "{table}" ({_named(columns)}) VALUES', f"({', '.join('?' * width)})"
     some = max(1, VALUES_OF_A_STATEMENT // width)
-    whole = len(rows) // some * some
-    if whole:
-        groups = [tuple(chain.from_iterable(rows[at : at + some])) for at in range(0, whole, some)]
-        connection.exec_driver_sql(f"{words} {', '.join([marks] * some)}", groups)
-    if rows[whole:]:
-        connection.exec_driver_sql(f"{words} {marks}", rows[whole:])
+    whole = len(values) // (some * width) * some * width
+    for upto, begun, rows in ((whole, 0, some), (len(values), whole, 1)):
+        groups = [tuple(values[at : at + rows * width]) for at in range(begun, upto, rows * width)]
+        if groups:
+            connection.exec_driver_sql(f"{words} {', '.join([marks] * rows)}", groups)
+
+
+def _named(columns: Sequence[str]) -> str:
+    return ", ".join(f'"{column}"' for column in columns)
 
 
 def select_pages(connection: Connection, query: str, rows: int) -> Iterator[list[tuple[Any, ...]]]:

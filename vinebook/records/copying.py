@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+from contextlib import closing
 from typing import TYPE_CHECKING
 
 from vinebook.records.engine import BUSY_SECONDS, in_plain_words, is_writable
@@ -71,6 +72,17 @@ def copy_file(
                 other.close()
     finally:
         one.close()
+
+
+def make_ready(draft: Path) -> None:
+    """Make a draft that was written as one a book that is read while it is written.
+
+    Raises
+    ------
+    DatabaseError
+    """
+    with in_plain_words(str(draft)), closing(sqlite3.connect(draft)) as raw:
+        raw.execute("PRAGMA journal_mode = WAL").fetchone()
 
 
 def settle(draft: Path, target: Path) -> None:

@@ -106,16 +106,20 @@ def shown(book: str) -> str:
     return words.replace(quote_plus(_HIDDEN), _HIDDEN)
 
 
-def engine_for(book: str, *, making: bool = False) -> Engine:
+def engine_for(book: str, *, making: bool = False, drafting: bool = False) -> Engine:
     """Give an engine for a book; no connection is made yet.
 
     Parameters
     ----------
     book : a file, or a database URL.
     making : True where the SQLite file may be created.
+    drafting : True where it is made and thrown away unless all goes well, so that a power cut may spoil it: what would
+        undo a step stays in memory, and the file is no book in use yet (`copying.make_ready`).
     """
     path = sqlite_path(book)
-    return _server_engine(book) if path is None else _file_engine(path, making=making)
+    if path is None:
+        return _server_engine(book)
+    return _file_engine(path, making=making or drafting, journal="MEMORY" if drafting else "WAL")
 
 
 def _server_engine(book: str) -> Engine:
@@ -165,7 +169,7 @@ _SETTINGS = (
 """Of a writing transaction alone: the server forgets them with it."""
 
 
-def _file_engine(path: Path, *, making: bool) -> Engine:
+def _file_engine(path: Path, *, making: bool, journal: str) -> Engine:
     def connect() -> sqlite3.Connection:
         if not making and not path.exists():
             raise BookMissingError(
@@ -181,7 +185,7 @@ def _file_engine(path: Path, *, making: bool) -> Engine:
             f"{path.resolve().as_uri()}?mode={mode}", uri=True, timeout=BUSY_SECONDS, isolation_level=None
         )
         if making:
-            raw.execute("PRAGMA journal_mode = WAL")
+            raw.execute(f"PRAGMA journal_mode = {journal}")
         raw.execute("PRAGMA foreign_keys = ON")
         raw.execute("PRAGMA recursive_triggers = ON")
         raw.execute("PRAGMA trusted_schema = OFF")
