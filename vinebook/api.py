@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from vinebook.seasons.draw_checks import How
     from vinebook.seasons.drawing import Draw
     from vinebook.seasons.model import BlockHistory, Figure
-    from vinebook.seasons.statement import Shows
+    from vinebook.seasons.statement_model import Shows
     from vinebook.seasons.tracing import Traced
     from vinebook.seasons.trail_model import TicketTrail, Trail
 
