@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import pytest
 from hypothesis import settings
 
+from tests.desk import Desk, places
 from tests.postgresql import Server, running_server
 
 if TYPE_CHECKING:
@@ -120,3 +121,16 @@ def team(postgresql_server: Server, postgresql_template: str, tmp_path: Path) ->
     made = Team(postgresql_server, name, tmp_path).begin()
     yield made
     made.end()
+
+
+@pytest.fixture
+def empty_desk(book_url: str, tmp_path: Path) -> Desk:
+    """Give a new book and a folder."""
+    return Desk(book_url, tmp_path)
+
+
+@pytest.fixture
+def desk(empty_desk: Desk) -> Desk:
+    """Give a book that holds a vineyard in the south with blocks A1 and A2."""
+    places(empty_desk)
+    return empty_desk

@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING, Literal
 
 from vinebook.advising import crop_backtest, crop_to_come, fruitfulness, full_names, nodes_to_keep
 from vinebook.errors import FindingsError
+from vinebook.judging import figures, judged_by, rows_behind
 from vinebook.records.book import Book
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
-
-    from sqlalchemy import Connection
 
     from vinebook.advice.nodes_model import Wishes
     from vinebook.audit.check import CheckReport
@@ -29,12 +28,10 @@ if TYPE_CHECKING:
     from vinebook.records.waiting import Waiting
     from vinebook.reports.paper import Paper
     from vinebook.reports.wanted import Units, Wanted, What
-    from vinebook.seasons.context import JudgingContext
     from vinebook.seasons.draw_checks import How
     from vinebook.seasons.drawing import Draw
-    from vinebook.seasons.model import BlockHistory, Figure
-    from vinebook.seasons.statement import Shows
-    from vinebook.seasons.tracing import Traced
+    from vinebook.seasons.model import BlockHistory
+    from vinebook.seasons.statement_model import Shows
     from vinebook.seasons.trail_model import TicketTrail, Trail
 
 
@@ -51,12 +48,14 @@ __all__ = [
     "full_names",
     "history",
     "import_package",
+    "judged_by",
     "load",
     "nodes_to_keep",
     "open_book",
     "replace",
     "report",
     "reports",
+    "rows_behind",
     "ticket_trail",
     "trail",
     "verify",
@@ -260,92 +259,6 @@ def silence(book: Book, rule: str, block: str, reason: str, *, by: str) -> LoadR
     from vinebook.audit.check import silence as keep_silence
 
     return keep_silence(book, rule, block, reason, by=by)
-
-
-def figures(
-    book: Book, blocks: Sequence[str] | None = None, *, seasons: Sequence[int] | None = None
-) -> Iterator[Figure]:
-    """Give the figures of blocks and seasons, streamed, in the order of block, season and catalogue.
-
-    Figures that a block takes over from the blocks before it are among them and say so in their notes.
-
-    Parameters
-    ----------
-    book : an open book.
-    blocks : block codes; None or none takes all.
-    seasons : harvest years; None or none takes all.
-
-    Raises
-    ------
-    WordsError : no such block, or the vineyard's set of bands is not known.
-    """
-    from vinebook.advice.bands import judge
-    from vinebook.kinds import KINDS
-    from vinebook.records.keys import find_record
-    from vinebook.seasons.carried import figures_with_carried
-    from vinebook.seasons.history import judging_context
-
-    with book.reading() as connection:
-        records = [find_record(connection, KINDS["block"], code) for code in blocks] if blocks else None
-        context = judging_context(connection, records)
-        yield from judge(figures_with_carried(connection, records, list(seasons) if seasons else None), context)
-
-
-def judged_by(book: Book, blocks: Sequence[str] | None = None) -> JudgingContext:
-    """Give what figures of blocks are judged by: cultivar, curtains, targets, set of bands.
-
-    Parameters
-    ----------
-    book : an open book.
-    blocks : block codes; None or none takes all.
-
-    Raises
-    ------
-    WordsError : no such block.
-    """
-    from vinebook.kinds import KINDS
-    from vinebook.records.keys import find_record
-    from vinebook.seasons.history import judging_context
-
-    with book.reading() as connection:
-        records = [find_record(connection, KINDS["block"], code) for code in blocks] if blocks else None
-        return judging_context(connection, records)
-
-
-def rows_behind(
-    book: Book,
-    blocks: Sequence[str] | None = None,
-    *,
-    seasons: Sequence[int] | None = None,
-    names: Sequence[str] = (),
-) -> list[Traced]:
-    """Give figures with the rows that they were worked out from; those carried over have their predecessor's.
-
-    Parameters
-    ----------
-    book : an open book.
-    blocks : block codes; None or none takes all.
-    seasons : harvest years; None or none takes all.
-    names : figures; none takes all.
-
-    Raises
-    ------
-    WordsError : no such block, or the vineyard's set of bands is not known.
-    """
-    from vinebook.seasons.carried import figures_of_codes
-    from vinebook.seasons.tracing import rows_behind as trace
-
-    with book.reading() as connection:
-        found = figures_of_codes(connection, list(blocks or ()), list(seasons or ()))
-        wanted = [figure for figure in found if not names or figure.figure in names]
-        return trace(connection, list(_judged(connection, wanted)))
-
-
-def _judged(connection: Connection, found: Sequence[Figure]) -> Iterator[Figure]:
-    from vinebook.advice.bands import judge
-    from vinebook.seasons.history import judging_context
-
-    return judge(found, judging_context(connection, None))
 
 
 def decide(

@@ -10,7 +10,7 @@ import pytest
 from tests.advice.past import SEASON, answer, context, cordon, figure, history, season, way_of, whole_season, wood
 from vinebook.errors import AdviceError
 from vinebook.seasons.context import Target
-from vinebook.seasons.model import BlockHistory, PlantingFacts, RelatedBlock
+from vinebook.seasons.model import BlockHistory, PlantingFacts, RelatedBlock, TrainingFacts
 
 YEARS = range(2018, 2026)
 
@@ -80,7 +80,7 @@ def test_a_target_of_yield_is_wanted_and_a_ceiling_is_said() -> None:
 
 
 def test_prunings_over_the_weight_of_an_ideal_cane() -> None:
-    way = way_of(answer(full()), "ideal_canes")
+    way = way_of(answer(full(), shoots_per_m=20.0), "ideal_canes")
     assert way.nodes == pytest.approx(560 / 35)
     assert way.low == pytest.approx(560 / 40)
     assert way.high == pytest.approx(560 / 30)
@@ -99,6 +99,13 @@ def test_ways_are_capped_at_the_shoots_that_the_canopy_has_room_for() -> None:
     wide = way_of(answer(full(), yield_kg_per_vine=3.9), "yield_wanted")
     assert wide.nodes == pytest.approx(18.0)
     assert wide.before_cap == pytest.approx(19.5)
+
+
+def test_the_upper_end_of_a_way_is_capped_too() -> None:
+    way = way_of(answer(full(), shoots_per_m=15.0), "ideal_canes")
+    assert way.nodes == pytest.approx(560 / 35)
+    assert (way.low, way.high) == pytest.approx((560 / 40, 18.0))  # 560 ÷ 30 would be 18.7
+    assert way.before_cap is None
 
 
 def test_the_way_by_shoots_is_not_capped_since_blind_nodes_need_more() -> None:
@@ -168,6 +175,20 @@ def test_a_block_without_training_has_no_canopy_and_says_so() -> None:
     assert told.cap is None
     assert "load a training" in way_of(told, "shoots_wanted").words[0]
     assert any("no training is recorded" in note for note in told.notes)
+
+
+def test_vines_without_a_row_canopy_have_no_cap_and_no_shoots_per_metre() -> None:
+    bush = TrainingFacts(2000, "head", "spur", 4, 1, "free", None, 0.5, "low head, no wires")
+    told = answer(full(trainings=(bush,)), weighed=wood(0.9, 1.0, 1.1))
+    assert told.cap is None
+    assert "no canopy along the row" in way_of(told, "shoots_wanted").words[0]
+    assert any("no canopy along the row" in note for note in told.notes)
+    by_wood = way_of(told, "balanced_pruning")
+    assert by_wood.nodes is not None
+    assert by_wood.nodes > 40
+    expected = {one.figure for one in way_of(told, "own_record").expected}
+    assert expected
+    assert "shoots_per_m" not in expected
 
 
 def test_vines_below_the_first_unit_are_for_the_leader_to_judge() -> None:

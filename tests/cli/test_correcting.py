@@ -6,10 +6,9 @@ import json
 from typing import TYPE_CHECKING
 
 import pytest
-from click.testing import CliRunner, Result
 
+from tests.cli.line import Line
 from tests.desk import Desk, cluster_rows, places
-from vinebook.cli import vinebook
 from vinebook.records import schema
 
 if TYPE_CHECKING:
@@ -19,21 +18,6 @@ if TYPE_CHECKING:
 
 KEY = "A1/2023/cluster_tally/2022-12-05/before/all/random/KL/1/1"
 TICKET = ("date=2023-03-01", "issuer=Scale", "number=7A", "basis=net_as_given", "net=790")
-
-
-class Line:
-    """A command line with a book."""
-
-    def __init__(self, desk: Desk) -> None:
-        self.desk = desk
-
-    def run(self, *words: str, status: int = 0) -> Result:
-        """Run a command in this process."""
-        done = CliRunner().invoke(vinebook, ["--book", self.desk.url, "--by", "RM", *words], prog_name="vinebook")
-        if done.exception is not None and not isinstance(done.exception, SystemExit):
-            raise done.exception
-        assert done.exit_code == status, done.output
-        return done
 
 
 @pytest.fixture

@@ -9,32 +9,16 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 import pytest
-from click.testing import CliRunner, Result
 from openpyxl import load_workbook
 
+from tests.cli.line import Line
 from tests.desk import Desk
-from vinebook.cli import vinebook
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 DRAW = ("draw", "A1", "--season", "2023", "--for", "clusters_per_vine", "--on", "2022-11-20")
 CLUSTERS = [20, 24, 30, 26, 18, 22, 25, 19, 28, 21]
-
-
-class Line:
-    """A command line with a book."""
-
-    def __init__(self, desk: Desk) -> None:
-        self.desk = desk
-
-    def run(self, *words: str, status: int = 0) -> Result:
-        """Run a command in this process."""
-        done = CliRunner().invoke(vinebook, ["--book", self.desk.url, "--by", "RM", *words], prog_name="vinebook")
-        if done.exception is not None and not isinstance(done.exception, SystemExit):
-            raise done.exception
-        assert done.exit_code == status, done.output
-        return done
 
 
 @pytest.fixture

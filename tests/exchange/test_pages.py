@@ -47,6 +47,11 @@ def test_a_page_tells_every_column_with_its_choices_and_fits_a_terminal(name: st
     assert EXAMPLES[name] in example
 
 
+def test_the_pages_of_what_is_cut_say_who_may_take_the_tools() -> None:
+    told = {name for name in LOADED_KINDS if "shown how" in kind_pages()[f"kind-{name}.md"]}
+    assert told == {"pruning_visit", "pruned_vine", "bud_sample", "canopy_work", "cluster_lot", "vine_harvest"}
+
+
 def test_a_page_says_range_default_key_and_what_must_hold() -> None:
     told = {name: " ".join(page.split()) for name, page in kind_pages().items()}
     pruned, load_part = told["kind-pruned_vine.md"], told["kind-load_part.md"]

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from vinebook.formulas import prediction as formula
 from vinebook.formulas.growth import days_off_lag_phase
 from vinebook.formulas.prediction import (
     LAG_PHASE_PRIORS,
@@ -30,39 +31,50 @@ def history(seed: int, seasons: int, blocks: int, season_sd: float = 0.15) -> Fl
     return y
 
 
-def dense(y: Floats, variance: float, season: int, block: int, priors: SpreadPriors) -> tuple[float, float]:
-    """Give mean and variance of the prediction by multivariate normals over a grid written out here."""
+def dense(
+    y: Floats, variance: float, here: tuple[int, int], priors: SpreadPriors, nodes: tuple[int, int, int]
+) -> LogPrediction:
+    """Give the prediction by the joint normal of all values, over a grid of the whole prior, written out here."""
     at = np.argwhere(np.isfinite(y))
     known = np.array([y[i, j] for i, j in at]) - priors.centre
-    both = np.vstack([at, [[season, block]]])
-    weights, means, variances = [], [], []
-    nodes = [(np.arange(n) + 0.5) * 3 / n for n in (10, 6, 6)]
-    for a in nodes[0]:
-        for b in nodes[1]:
-            for c in nodes[2]:
-                sds = a * priors.season_sd, b * priors.block_sd, c * priors.rest_sd
-                same = (both[:, None, :] == both[None, :, :]).astype(float)
-                cov = priors.centre_sd**2 + sds[0] ** 2 * same[..., 0] + sds[1] ** 2 * same[..., 1]
-                cov = cov + np.diag([*[sds[2] ** 2 + variance] * len(known), sds[2] ** 2])
-                inner, cross = cov[:-1, :-1], cov[-1, :-1]
-                gain = np.linalg.solve(inner, cross)
-                means.append(priors.centre + gain @ known)
-                variances.append(cov[-1, -1] - gain @ cross)
-                prior = -0.5 * (a**2 + b**2 + c**2)
-                weights.append(prior + stats.multivariate_normal(cov=inner).logpdf(known))
-    share = np.exp(np.array(weights) - max(weights))
-    share /= share.sum()
-    mean = float(share @ np.array(means))
-    return mean, float(share @ (np.array(variances) + (np.array(means) - mean) ** 2))
+    both = np.vstack([at, [here]])
+    same = both[:, None, :] == both[None, :, :]
+    ways = np.meshgrid(*[(np.arange(n) + 0.5) * 3 / n for n in nodes], indexing="ij")
+    grid = np.stack([way.ravel() for way in ways], axis=-1)
+    shares, means, variances = [], [], []
+    for point in grid:
+        season, block, rest = (point * np.array(priors[2:])) ** 2
+        cov = priors.centre_sd**2 + season * same[..., 0] + block * same[..., 1] + rest * np.eye(len(both))
+        inner = cov[:-1, :-1] + variance * np.eye(len(known))
+        gain = np.linalg.solve(inner, np.stack([cov[-1, :-1], known], axis=-1))
+        means.append(priors.centre + gain[:, 0] @ known)
+        variances.append(cov[-1, -1] - gain[:, 0] @ cov[-1, :-1])
+        shares.append(-0.5 * (known @ gain[:, 1] + np.linalg.slogdet(inner)[1] + point @ point))
+    share = np.exp(np.array(shares) - max(shares))
+    return LogPrediction(share / share.sum(), np.array(means), np.array(variances))
 
 
 @pytest.mark.parametrize("seed", [1, 2])
-def test_the_prediction_is_that_of_the_dense_normal_model(seed: int) -> None:
+def test_on_one_grid_the_prediction_is_that_of_the_dense_normal_model(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(formula, "GRIDS", ((10, 6, 6),))
     y = history(seed, 4, 3)
     found = predict_log(y, 0.002, season=3, block=2)
-    mean, variance = dense(y, 0.002, 3, 2, LAG_PHASE_PRIORS)
-    assert float((found.weight * found.mean).sum()) == pytest.approx(mean, rel=1e-9)
-    assert float(prediction_variance(found)) == pytest.approx(variance, rel=1e-9)
+    for one, other in zip(found, dense(y, 0.002, (3, 2), LAG_PHASE_PRIORS, (10, 6, 6)), strict=True):
+        np.testing.assert_allclose(one, other, rtol=1e-7, atol=1e-12)
+
+
+@pytest.mark.parametrize("blocks", [1, 4, 8])
+@pytest.mark.parametrize("are_picked", [False, True])
+def test_the_last_grid_lies_where_the_spreads_are(blocks: int, are_picked: bool) -> None:
+    y = history(8, 6, blocks)
+    if not are_picked:
+        y[-1] = np.nan
+    found = np.array(prediction_interval(predict_log(y, 0.002, season=5, block=blocks - 1), 95))
+    fine = dense(y, 0.002, (5, blocks - 1), LAG_PHASE_PRIORS, (20, 14, 16))
+    # The guide's page `crop` says that limits lie within 1 % of those of a fine grid.
+    np.testing.assert_allclose(found, prediction_interval(fine, 95), atol=0.01)
 
 
 def test_a_new_season_and_block_are_an_empty_row_and_column() -> None:

@@ -15,7 +15,7 @@ import pytest
 
 from tests.desk import BLOCKS, CLUSTERS, SAMPLE, SOUTH, Desk, cluster_rows
 from vinebook.errors import FileRefusedError, FindingsError, WordsError
-from vinebook.intake import pages, tally_file, workbook
+from vinebook.intake import headings, pages, tally_file, workbook
 from vinebook.intake.faults import Faults
 from vinebook.kinds import LOADED_KINDS
 from vinebook.kinds.samples import CLUSTER_TALLY
@@ -410,7 +410,7 @@ def test_two_kinds_that_share_headings_are_told_apart_by_the_files_name(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     twin = replace(CLUSTER_TALLY, name="bunch_tally")
-    monkeypatch.setattr(tally_file, "LOADED_KINDS", {**LOADED_KINDS, twin.name: twin})
+    monkeypatch.setattr(headings, "LOADED_KINDS", {**LOADED_KINDS, twin.name: twin})
     faults = Faults()
     for name in ("counts.csv", "bunch_tally 2024.csv"):
         (tmp_path / name).write_text(cluster_rows([(1, 1, 5)]))

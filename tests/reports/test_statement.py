@@ -21,10 +21,12 @@ from vinebook.pages import concerned_blocks, history_of
 from vinebook.printing import make_bound, make_report
 from vinebook.reports.statement import statement_page
 from vinebook.reports.wanted import Wanted
-from vinebook.seasons.statement import Statement, statement_of
+from vinebook.seasons.statement import statement_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from vinebook.seasons.statement_model import Statement
 
 GOLDEN = Path(__file__).parent / "golden"
 OURS, THEIRS = "Mill Cellar", "Quarry Winery"

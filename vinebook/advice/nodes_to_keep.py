@@ -35,6 +35,9 @@ if TYPE_CHECKING:
     from vinebook.seasons.model import BlockHistory, Figure, PlantingFacts, TrainingFacts
     from vinebook.seasons.pruning_facts import PruningFacts
 
+NO_TRAINING = "no training is recorded, so the canopy of a vine is not known (load a training)"
+NO_ROW_CANOPY = "head-trained vines with shoots left free have no canopy along the row"
+
 
 def nodes_to_keep(history: BlockHistory, facts: PruningFacts, context: BlockContext, wishes: Wishes) -> NodesToKeep:
     """Give what the record and the published ways say of how many nodes to keep.
@@ -94,7 +97,7 @@ def nodes_to_keep(history: BlockHistory, facts: PruningFacts, context: BlockCont
         "",
         (),
         tuple(vine.record for vine in facts.wood.vines),
-        _notes(facts, dead, training, agreed),
+        _notes(facts, dead, ground, agreed),
     )
     return _planned(told, wishes, training, facts, context, _Basis(past, wanted, ground))
 
@@ -153,10 +156,12 @@ def _ground(
         if "vines_bearing" in of and of["vines_bearing"].value
     ]
     area_ha = planting.positions * planting.row_spacing_m * planting.vine_spacing_m / 10_000
-    return Ground(
-        None if training is None else planting.vine_spacing_m * training.curtains,
-        None if not bearing or bearing[-1] is None else bearing[-1] / area_ha,
-    )
+    bearing_per_ha = None if not bearing or bearing[-1] is None else bearing[-1] / area_ha
+    if training is None:
+        return Ground(None, bearing_per_ha, NO_TRAINING)
+    if not training.has_row_canopy:
+        return Ground(None, bearing_per_ha, NO_ROW_CANOPY)
+    return Ground(planting.vine_spacing_m * training.curtains, bearing_per_ha)
 
 
 def _formulas(wishes: Wishes, cultivar: str) -> list[PruningFormula]:
@@ -174,16 +179,23 @@ def _finished(
     if way.nodes is None:
         return way
     # The way by shoots is where the cap comes from: with blind nodes it must keep more nodes than shoots are wanted.
-    if cap is not None and way.way != "shoots_wanted" and way.nodes > cap.nodes:
-        ends = [None if end is None else min(end, cap.nodes) for end in (way.low, way.high)]
-        # An interval that the cap holds back at both ends is none.
-        low, high = ends if ends[0] != ends[1] else (None, None)
-        interval_of = "" if low is None else way.interval_of
-        way = replace(way, nodes=cap.nodes, low=low, high=high, interval_of=interval_of, before_cap=way.nodes)
+    if cap is not None and way.way != "shoots_wanted":
+        way = _held_to(way, way.nodes, cap.nodes)
     nodes = way.nodes or 0.0
     # What a way would bring is said of the whole nodes that stand beside it.
     way = replace(way, expected=expected_at(rounded(nodes), past, wanted.noncount_kept, ground))
     return way if dead is None or not dead.rule else replace(way, corrected=corrected(nodes, dead))
+
+
+def _held_to(way: Way, nodes: float, most: float) -> Way:
+    """Hold the number of a way and the ends of its interval to the cap."""
+    ends = [None if end is None else min(end, most) for end in (way.low, way.high)]
+    if nodes <= most:
+        return replace(way, low=ends[0], high=ends[1])
+    # An interval that the cap holds back at both ends is none.
+    low, high = ends if ends[0] != ends[1] else (None, None)
+    interval_of = "" if low is None else way.interval_of
+    return replace(way, nodes=most, low=low, high=high, interval_of=interval_of, before_cap=nodes)
 
 
 def _kept(figure: Figure | None) -> Input | None:
@@ -201,12 +213,10 @@ def _table(
     return crew_table(formulas[0], facts.wood, most_of(formulas[0], cap), dead)
 
 
-def _notes(
-    facts: PruningFacts, dead: DeadBuds | None, training: TrainingFacts | None, agreed: AgreedRange
-) -> tuple[str, ...]:
+def _notes(facts: PruningFacts, dead: DeadBuds | None, ground: Ground, agreed: AgreedRange) -> tuple[str, ...]:
     notes = []
-    if training is None:
-        notes.append("no training is recorded: no canopy, no cap, no expected shoots per metre (load a training)")
+    if ground.why_no_canopy:
+        notes.append(f"{ground.why_no_canopy}: no cap, no expected shoots per metre")
     if facts.wood.incomplete:
         notes.append(f"{facts.wood.incomplete} vines were weighed after mechanical pre-pruning and are left out")
     if dead is not None and not dead.rule:

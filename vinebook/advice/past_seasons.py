@@ -94,10 +94,17 @@ def _over(values: list[float]) -> OverSeasons | None:
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """What a level per vine stands on: canopy of a vine, bearing vines of a planted hectare; None where not known."""
+    """What a level per vine stands on.
+
+    Attributes
+    ----------
+    canopy_m, bearing_per_ha : canopy of a vine, bearing vines of a planted hectare; None where not known.
+    why_no_canopy : why there is no canopy to reckon with, "" where there is one.
+    """
 
     canopy_m: float | None
     bearing_per_ha: float | None
+    why_no_canopy: str = ""
 
 
 def expected_at(nodes: float, past: PastYields, noncount_kept: float, ground: Ground) -> tuple[Expected, ...]:

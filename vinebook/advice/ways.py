@@ -185,7 +185,7 @@ def by_shoots(wanted: Wanted, past: PastYields, ground: Ground, facts: PruningFa
     way = Way("shoots_wanted", SHOOTS, source=wanted.source)
     each = past.shoots_from_node
     if not ground.canopy_m:
-        return _with(way, "no training is recorded, so the canopy of a vine is not known; load a training")
+        return _with(way, ground.why_no_canopy)
     if each is None or each.mean <= 0:
         return _with(
             way,

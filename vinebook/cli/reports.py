@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from vinebook.cli.printing import Printing
     from vinebook.cli.settings import Settings
     from vinebook.reports.paper import Paper
-    from vinebook.seasons.statement import Shows
+    from vinebook.seasons.statement_model import Shows
 
 
 @click.group("report", short_help="Print what people hand on, as PDF.")

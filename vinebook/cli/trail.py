@@ -128,7 +128,7 @@ def _ticket(settings: Settings, words: str, units: Literal["metric", "us"], *, d
         case "csv":
             print_rows(HEADINGS, _flat_ticket(told), "csv")
         case _:
-            from vinebook.cli.trail_lines import ticket_lines
+            from vinebook.cli.ticket_lines import ticket_lines
 
             for line in ticket_lines(told, units):
                 click.echo(line)

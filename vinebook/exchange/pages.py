@@ -53,6 +53,12 @@ BY_SEASON: dict[str, tuple[str, ...]] = {
     "At any time": ("draw", "drawn_vine", "silence"),
 }
 """Every kind at the part of the year in which a grower first meets it."""
+CUTTING = frozenset({"pruning_visit", "pruned_vine", "bud_sample", "canopy_work", "cluster_lot", "vine_harvest"})
+"""Kinds whose rows come of work with shears, blades or powered tools."""
+CARE = (
+    "Shears, blades and powered tools are for those who have been shown how: cut away from the hand, glove and goggles "
+    "on, powered tools off and locked while walking. `vinebook guide tallies` tells what else to mind in the row."
+)
 
 
 def page_of(kind: Kind) -> str:
@@ -82,6 +88,8 @@ def page_of(kind: Kind) -> str:
     if rules:
         parts.append("\n## What must hold within a row\n")
         parts += _rules(rules)
+    if kind.name in CUTTING:
+        parts.append(f"\n## Sharp tools\n\n{_filled(CARE)}")
     parts.append(f"\n## An example\n\n```\n{EXAMPLES[kind.name]}```\n")
     parts.append(
         _filled(

@@ -14,10 +14,12 @@ if TYPE_CHECKING:
 
     from vinebook.formulas._inputs import FloatArray
 
-SEASON_NODES, OTHER_NODES = 10, 6
-"""Points on which the spreads are summed: of seasons, and of blocks and the rest."""
+GRIDS = ((6, 5, 5), (5, 4, 4), (10, 6, 6))
+"""Points on which the spreads of seasons, blocks and the rest are summed; all but the last grid look where they lie."""
 REACH = 3.0
-"""Spreads are summed up to this many times the scale of their prior."""
+"""Spreads are looked for up to this many times the scale of their prior."""
+TAIL = 0.002
+"""The share of each spread that a look may leave outside on either side; it is widened by a step then."""
 BISECTIONS = 50
 REACH_SD = 8.0
 """A quantile of a mixture is looked for within this many standard deviations of its widest part."""
@@ -132,7 +134,9 @@ def predict_log(
     log y = centre + season + block + rest + sampling error, all normal. Seasons are the repeats: a wet finish moves all
     blocks together, so forty blocks of one season are one season. For given spreads the posterior is exact (seasons and
     centre are solved for, blocks eliminated); over the spreads it is summed on a grid, each weighed by its prior and by
-    how well it explains the values. No sampling is done and the same input gives the same output.
+    how well it explains the values. Two coarser grids find where the spreads lie, and the last is laid there: many
+    blocks tell them more closely than a grid over the whole prior could follow. No sampling is done and the same input
+    gives the same output.
 
     Parameters
     ----------
@@ -171,45 +175,11 @@ def predict_log(
     2.11 1.73 2.56
     """
     y, v, season, block = _laid_out(values, variances, season, block)
-    sd, prior = _spreads(priors)
-    season_var, block_var, rest_var = (sd**2).T
-    observed = np.isfinite(y)
-    # Axes: histories, spreads of the grid, seasons, blocks.
-    weight = np.where(observed[..., None, :, :], 1 / (rest_var[:, None, None] + v[..., None, :, :]), 0.0)
-    centred = np.where(observed, y - priors.centre, 0.0)[..., None, :, :]
-    wy = weight * centred
-    of_block, r = weight.sum(-2), wy.sum(-2)
-    p = of_block + 1 / block_var[:, None]
-    pull = weight / p[..., None, :]
-    seasons = y.shape[-2]
-    shape = (*weight.shape[:-2], seasons + 1, seasons + 1)
-    q, b = np.empty(shape), np.empty(shape[:-1])
-    q[..., 0, 0] = of_block.sum(-1) - (of_block**2 / p).sum(-1) + 1 / priors.centre_sd**2
-    q[..., 1:, 0] = q[..., 0, 1:] = weight.sum(-1) - (pull * of_block[..., None, :]).sum(-1)
-    q[..., 1:, 1:] = -pull @ np.swapaxes(weight, -1, -2)
-    at = np.arange(seasons)
-    q[..., 1 + at, 1 + at] += weight.sum(-1) + 1 / season_var[:, None]
-    b[..., 0] = r.sum(-1) - (of_block * r / p).sum(-1)
-    b[..., 1:] = wy.sum(-1) - (pull * r[..., None, :]).sum(-1)
-    # What the value asked for is made of: the centre, its season, and its block as far as the others do not tell it.
-    a = np.zeros_like(b)
-    a[..., 0] = 1 - of_block[..., block] / p[..., block]
-    a[..., 1:] = -pull[..., block]
-    a[..., 1 + season] += 1
-    solved = np.linalg.solve(q, np.stack([b, a], axis=-1))
-    mean = priors.centre + (a * solved[..., 0]).sum(-1) + r[..., block] / p[..., block]
-    variance = (a * solved[..., 1]).sum(-1) + 1 / p[..., block] + rest_var
-    left = (wy * centred).sum((-1, -2)) - (r**2 / p).sum(-1) - (b * solved[..., 0]).sum(-1)
-    log_likelihood = -0.5 * (
-        left
-        - np.log(np.where(weight > 0, weight, 1.0)).sum((-1, -2))
-        + np.log(p * block_var[:, None]).sum(-1)
-        + np.linalg.slogdet(q)[1]
-        + seasons * np.log(season_var)
-    )
-    log_weight = log_likelihood + np.log(prior)
-    share = np.exp(log_weight - log_weight.max(axis=-1, keepdims=True))
-    return LogPrediction(share / share.sum(axis=-1, keepdims=True), mean, variance)
+    low, high = np.zeros((*y.shape[:-2], 3)), np.full((*y.shape[:-2], 3), REACH)
+    for nodes in GRIDS[:-1]:
+        look = _on_grid(y, v, (season, block), priors, _grid(low, high, nodes))
+        low, high = _where_it_lies(look.weight, low, high, nodes)
+    return _on_grid(y, v, (season, block), priors, _grid(low, high, GRIDS[-1]))
 
 
 def prediction_interval(
@@ -295,6 +265,51 @@ def prediction_variance(prediction: LogPrediction) -> FloatArray:
     return as_given((weight * (variance + (mean - centre) ** 2)).sum(-1))
 
 
+def _on_grid(
+    y: FloatArray, v: FloatArray, here: tuple[int, int], priors: SpreadPriors, grid: FloatArray
+) -> LogPrediction:
+    """Give the prediction of one cell with the spreads summed on a grid, in units of the scales of their priors."""
+    season, block = here
+    season_var, block_var, rest_var = np.moveaxis((grid * np.array(priors[2:])) ** 2, -1, 0)
+    observed = np.isfinite(y)
+    # Axes: histories, spreads of the grid, seasons, blocks.
+    weight = np.where(observed[..., None, :, :], 1 / (rest_var[..., None, None] + v[..., None, :, :]), 0.0)
+    centred = np.where(observed, y - priors.centre, 0.0)[..., None, :, :]
+    wy = weight * centred
+    of_block, r = weight.sum(-2), wy.sum(-2)
+    p = of_block + 1 / block_var[..., None]
+    pull = weight / p[..., None, :]
+    seasons = y.shape[-2]
+    shape = (*weight.shape[:-2], seasons + 1, seasons + 1)
+    q, b = np.empty(shape), np.empty(shape[:-1])
+    q[..., 0, 0] = of_block.sum(-1) - (of_block**2 / p).sum(-1) + 1 / priors.centre_sd**2
+    q[..., 1:, 0] = q[..., 0, 1:] = weight.sum(-1) - (pull * of_block[..., None, :]).sum(-1)
+    q[..., 1:, 1:] = -pull @ np.swapaxes(weight, -1, -2)
+    at = np.arange(seasons)
+    q[..., 1 + at, 1 + at] += weight.sum(-1) + 1 / season_var[..., None]
+    b[..., 0] = r.sum(-1) - (of_block * r / p).sum(-1)
+    b[..., 1:] = wy.sum(-1) - (pull * r[..., None, :]).sum(-1)
+    # What the value asked for is made of: the centre, its season, and its block as far as the others do not tell it.
+    a = np.zeros_like(b)
+    a[..., 0] = 1 - of_block[..., block] / p[..., block]
+    a[..., 1:] = -pull[..., block]
+    a[..., 1 + season] += 1
+    solved = np.linalg.solve(q, np.stack([b, a], axis=-1))
+    mean = priors.centre + (a * solved[..., 0]).sum(-1) + r[..., block] / p[..., block]
+    variance = (a * solved[..., 1]).sum(-1) + 1 / p[..., block] + rest_var
+    left = (wy * centred).sum((-1, -2)) - (r**2 / p).sum(-1) - (b * solved[..., 0]).sum(-1)
+    log_likelihood = -0.5 * (
+        left
+        - np.log(np.where(weight > 0, weight, 1.0)).sum((-1, -2))
+        + np.log(p * block_var[..., None]).sum(-1)
+        + np.linalg.slogdet(q)[1]
+        + seasons * np.log(season_var)
+    )
+    log_weight = log_likelihood - 0.5 * (grid**2).sum(axis=-1)
+    share = np.exp(log_weight - log_weight.max(axis=-1, keepdims=True))
+    return LogPrediction(share / share.sum(axis=-1, keepdims=True), mean, variance)
+
+
 def _laid_out(
     values: ArrayLike, variances: ArrayLike, season: int | None, block: int | None
 ) -> tuple[FloatArray, FloatArray, int, int]:
@@ -314,11 +329,29 @@ def _laid_out(
     return y, v, *at
 
 
-def _spreads(priors: SpreadPriors) -> tuple[FloatArray, FloatArray]:
-    """Give the grid of the three standard deviations, one row each, and the prior share of each row."""
-    axes = [(np.arange(n) + 0.5) * REACH / n for n in (SEASON_NODES, OTHER_NODES, OTHER_NODES)]
-    grid = np.stack([axis.ravel() for axis in np.meshgrid(*axes, indexing="ij")], axis=-1)
-    return grid * np.array(priors[2:]), np.exp(-0.5 * (grid**2).sum(axis=-1))
+def _grid(low: FloatArray, high: FloatArray, nodes: tuple[int, int, int]) -> FloatArray:
+    """Give the points of a grid over each history's ranges of the three spreads, three numbers a point."""
+    axes = [low[..., at, None] + (np.arange(n) + 0.5) * (high - low)[..., at, None] / n for at, n in enumerate(nodes)]
+    ways = [axis[(..., *(slice(None) if at == of else None for of in range(3)))] for at, axis in enumerate(axes)]
+    points = np.stack(np.broadcast_arrays(*ways), axis=-1)
+    return points.reshape(*low.shape[:-1], -1, 3)
+
+
+def _where_it_lies(
+    weight: FloatArray, low: FloatArray, high: FloatArray, nodes: tuple[int, int, int]
+) -> tuple[FloatArray, FloatArray]:
+    """Give the ranges that hold all but the tails of each spread by the weights of a grid, a step wider."""
+    cube = weight.reshape(*weight.shape[:-1], *nodes)
+    step = (high - low) / nodes
+    narrow = []
+    for at, n in enumerate(nodes):
+        others = tuple(axis - 3 for axis in range(3) if axis != at)
+        below = np.cumsum(cube.sum(axis=others), axis=-1)
+        first = np.minimum((below < TAIL).sum(axis=-1), n - 1)
+        last = np.minimum((below < 1 - TAIL).sum(axis=-1), n - 1)
+        narrow.append((low[..., at] + (first - 0.5) * step[..., at], low[..., at] + (last + 1.5) * step[..., at]))
+    lows, highs = (np.stack(ends, axis=-1) for ends in zip(*narrow, strict=True))
+    return np.maximum(lows, 0.0), np.minimum(highs, REACH)
 
 
 def _normal_cdf(z: FloatArray) -> FloatArray:

@@ -11,15 +11,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from vinebook.errors import FileRefusedError
+from vinebook.intake.headings import bare_heading, columns_of, fitting_kinds, nearest_kind
 from vinebook.intake.tally_file import (
     READ_BYTES,
     PageColumns,
     TallyFile,
     UnreadableError,
-    bare_heading,
-    columns_of,
-    fitting_kinds,
-    nearest_kind,
     open_tally,
     regular_file,
     told_name,

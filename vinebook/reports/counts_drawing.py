@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from vinebook.reports import svg
+from vinebook.reports.dimensions import sized, turned, wide, words_at
 from vinebook.reports.drawing import LIGHT_PT, Bearer, draw_bearer, draw_blind, draw_node, draw_shoot
 from vinebook.reports.svg import INK, number
-from vinebook.reports.vine_drawings import sized, turned, wide, words_at
 
 if TYPE_CHECKING:
     from vinebook.reports.languages import Speech

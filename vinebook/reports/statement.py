@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from vinebook.reports.paper import Paper
     from vinebook.seasons.model import VineyardFacts
-    from vinebook.seasons.statement import BlockStatement, Statement
+    from vinebook.seasons.statement_model import BlockStatement, Statement
 
 
 def statement_page(

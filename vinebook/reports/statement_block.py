@@ -27,7 +27,7 @@ from vinebook.seasons.catalogue import FIGURES
 
 if TYPE_CHECKING:
     from vinebook.seasons.model import Figure
-    from vinebook.seasons.statement import BlockStatement, LoadShare, Statement
+    from vinebook.seasons.statement_model import BlockStatement, LoadShare, Statement
 
 Fact = tuple[str, str]
 PURPOSES = {

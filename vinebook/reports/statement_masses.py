@@ -12,7 +12,7 @@ from vinebook.reports.tables import Cell, Column
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from vinebook.seasons.statement import LoadShare
+    from vinebook.seasons.statement_model import LoadShare
 
 KG_OF_T = 1000.0
 

@@ -10,6 +10,17 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from vinebook.reports import svg
+from vinebook.reports.dimensions import (
+    TYPE_PT,
+    length_with_unit,
+    measure,
+    sized,
+    tick,
+    turned,
+    wide,
+    words_at,
+    words_over,
+)
 from vinebook.reports.drawing import (
     HEAVY_PT,
     LIGHT_PT,
@@ -17,7 +28,6 @@ from vinebook.reports.drawing import (
     Bearer,
     draw_bearer,
     draw_node,
-    length_words,
     pick_scale,
     scale_bar,
 )
@@ -29,7 +39,6 @@ if TYPE_CHECKING:
     from vinebook.reports.numbers import Units
     from vinebook.seasons.model import TrainingFacts
 
-TYPE_PT = 9.5
 SPUR_SIZE = 1.9
 """Spurs and nodes are drawn this much larger than in a history, to be read at arm's length."""
 STEP_M = 0.07
@@ -77,22 +86,6 @@ class _Frame:
     level_pt: float
 
 
-def words_at(x: float, y: float, words: str, ink: str = INK, anchor: str = "start", size: float = TYPE_PT) -> str:
-    """Set words in one line at a size; see `svg.text`."""
-    return f'<g font-size="{size}">{svg.text(x, y, words, ink, anchor)}</g>'
-
-
-def turned(x: float, y: float, degrees: float, strokes: list[str], size: float) -> str:
-    """Give strokes drawn around 0, 0 at a place, turned clockwise and larger than they were drawn."""
-    where = f"translate({number(x)} {number(y)}) rotate({number(degrees)}) scale({size:.4g})"
-    return f'<g transform="{where}">{"".join(strokes)}</g>'
-
-
-def sized(x: float, y: float, strokes: list[str], size: float) -> str:
-    """Give strokes drawn around 0, 0 at a place, larger than they were drawn."""
-    return f'<g transform="translate({number(x)} {number(y)}) scale({size})">{"".join(strokes)}</g>'
-
-
 def draw_pruned_vine(
     plan: PruningPlan,
     training: TrainingFacts | None,
@@ -134,7 +127,7 @@ def draw_pruned_vine(
         notes.append(
             _("The height of the wire is not recorded.")
             if wire_m is None
-            else _("The wire hangs %(length)s above the ground.", length=_long(wire_m, units))
+            else _("The wire hangs %(length)s above the ground.", length=length_with_unit(wire_m, units))
         )
     if _has_canes(plan):
         parts += _cane_vine(plan, frame, y, floor, vine_spacing_m / 2, _)
@@ -203,11 +196,6 @@ def _framed(
     return frame, scale
 
 
-def _long(length_m: float, units: Units) -> str:
-    """Write a length with its unit."""
-    return f"{length_words(length_m, units)}\u00a0{'cm' if units == 'metric' else 'in'}"
-
-
 def _ground(frame: _Frame, y: float, foot: float, vine_spacing_m: float, width: float) -> list[str]:
     """Draw wire, the lines half way to the neighbours, and ground with the height of the wire where that is drawn."""
     half = vine_spacing_m / 2 * frame.pt_of_m
@@ -215,31 +203,14 @@ def _ground(frame: _Frame, y: float, foot: float, vine_spacing_m: float, width: 
     ends = max(left - 30, 4), min(right + 30, width - 4)
     parts = [svg.line(ends[0], y, ends[1], y, GREY, 0.6)]
     parts += [svg.dashed(x, y - 12, x, foot + 8) for x in (left, right)]
-    parts += _measure(left, right, foot + 11, _long(vine_spacing_m, frame.units))
+    parts += measure(left, right, foot + 11, length_with_unit(vine_spacing_m, frame.units))
     if frame.ground_m is None:
         return parts
     x = min(right + 22, width - 20)
     parts += [svg.line(ends[0], foot, ends[1], foot, INK, 0.8), svg.line(x, y, x, foot, INK, 0.4)]
-    parts += [_tick(x, at) for at in (y, foot)]
-    parts.append(_over(x - 4, (y + foot) / 2 + 3, _long(frame.ground_m, frame.units), "end", TYPE_PT))
+    parts += [tick(x, at) for at in (y, foot)]
+    parts.append(words_over(x - 4, (y + foot) / 2 + 3, length_with_unit(frame.ground_m, frame.units), "end", TYPE_PT))
     return parts
-
-
-def _tick(x: float, y: float) -> str:
-    return svg.line(x - 2.2, y + 2.2, x + 2.2, y - 2.2, INK, 0.8)
-
-
-def _measure(left: float, right: float, y: float, words: str) -> list[str]:
-    """Draw a dimension under what it measures, its words on a white ground."""
-    half = wide(words) / 2
-    middle = (left + right) / 2
-    return [
-        svg.line(left, y, right, y, INK, 0.4),
-        _tick(left, y),
-        _tick(right, y),
-        svg.rect(middle - half - 2, y - 6, 2 * half + 4, 12, svg.PAPER),
-        words_at(middle, y + 3.3, words, INK, "middle"),
-    ]
 
 
 def _trunk(frame: _Frame, y: float, floor: float | None, half: float = 5.0) -> list[str]:
@@ -303,11 +274,11 @@ def _cordon_vine(
             gap = long / len(spurs)
             places = [frame.x + side * gap * (k + 0.5) for k in range(len(spurs))]
             parts += [_spur(x, at + frame.way * half, nodes, frame.way) for x, nodes in zip(places, spurs, strict=True)]
-            length = _long(arm_m / len(spurs), frame.units)
+            length = length_with_unit(arm_m / len(spurs), frame.units)
             words = _("from spur to spur %(length)s", length=length)
             span = abs(places[-1] - places[0])
             parts += _chain(places, at, half, frame, words if wide(words, 8.5) <= span + gap - 6 else length)
-        parts.append(_over(left - 8, at + 3, _("end of arm"), "end", 8.5))
+        parts.append(words_over(left - 8, at + 3, _("end of arm"), "end", 8.5))
         if curtains > 1:
             name = _("curtain %(number)s", number=level * curtains // max(-(-len(arms) // 2), 1) + 1)
             parts.append(words_at(8, at - 18, name, INK))
@@ -323,21 +294,9 @@ def _chain(places: list[float], at: float, half: float, frame: _Frame, words: st
     return [
         *(svg.line(x, at - frame.way * (half + 2), x, level - frame.way * 3, FINE, 0.5) for x in places),
         svg.line(ends[0], level, ends[1], level, INK, 0.4),
-        *(_tick(x, level) for x in places),
-        _over((ends[0] + ends[1]) / 2, level + (13 if frame.way < 0 else -5), words, "middle", 8.5),
+        *(tick(x, level) for x in places),
+        words_over((ends[0] + ends[1]) / 2, level + (13 if frame.way < 0 else -5), words, "middle", 8.5),
     ]
-
-
-def wide(words: str, size: float = TYPE_PT) -> float:
-    """Give the width of words at a size, in points."""
-    return svg.width_of(words) * size / svg.TYPE_PT
-
-
-def _over(x: float, y: float, words: str, anchor: str, size: float) -> str:
-    """Set words on a white ground, over lines that run behind them."""
-    room = wide(words, size)
-    left = x - {"start": 0.0, "middle": room / 2, "end": room}[anchor]
-    return svg.rect(left - 1.5, y - size, room + 3, size + 3, svg.PAPER) + words_at(x, y, words, INK, anchor, size)
 
 
 def _cane_vine(plan: PruningPlan, frame: _Frame, y: float, floor: float | None, half_m: float, _: Speech) -> list[str]:
@@ -381,7 +340,7 @@ def _cane_vine(plan: PruningPlan, frame: _Frame, y: float, floor: float | None, 
     if renewal:
         words = _.plural("renewal spur: %(number)s node", "renewal spur: %(number)s nodes", renewal[0])
         parts.append(svg.line(frame.x - 26, head + 2, frame.x - 40, head + 14, FINE, 0.6))
-        parts.append(_over(frame.x - 43, head + 19, words, "end", TYPE_PT))
+        parts.append(words_over(frame.x - 43, head + 19, words, "end", TYPE_PT))
     return parts
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     from vinebook.advice.nodes_model import Wishes
     from vinebook.reports.paper import Paper
-    from vinebook.seasons.statement import Shows
+    from vinebook.seasons.statement_model import Shows
 
 Units = Literal["metric", "us"]
 What = Literal["history", "statement", "trail", "overview", "sheet", "card"]

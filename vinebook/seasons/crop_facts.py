@@ -13,7 +13,8 @@ from vinebook.records.nearest import one_of
 from vinebook.seasons.columns import NO_DATE
 from vinebook.seasons.crop_dates import bloom_days, disturbances, stages_read
 from vinebook.seasons.crop_measured import measured_at, weight_of_crop
-from vinebook.seasons.crop_model import LOTS_OF, CropCounts, CropFacts, Measured, Moment, PastSeason, Stage
+from vinebook.seasons.crop_model import CropCounts, CropFacts, Measured, Moment, PastSeason
+from vinebook.seasons.crop_moments import EVER, moments_of_book
 from vinebook.seasons.figures import date_of
 from vinebook.seasons.gathered import gather
 from vinebook.seasons.harvest import read_closes
@@ -29,7 +30,6 @@ from vinebook.seasons.measures import (
 from vinebook.seasons.places import days_of, read_spans, stand_of
 from vinebook.seasons.samples import (
     SAME_COUNT_DAYS,
-    SAMPLED_KINDS,
     WHOLE_SEASON_DAYS,
     choose,
     giving,
@@ -55,11 +55,8 @@ if TYPE_CHECKING:
 G_OF_MG = 1e-3
 KG_PER_T = 1000.0
 SEASONS_SPAN = 10_000
-EVER = 1_000_000
-"""A day after every record."""
 ENDLESS = 10**9
 """Places of a part, so that a forecast takes no finite population correction."""
-SHOOTS, CLUSTERS = (SAMPLED_KINDS.index(kind) for kind in ("shoot_tally", "cluster_tally"))
 
 
 @dataclass(slots=True)
@@ -212,45 +209,12 @@ class CropBook:
         ----------
         codes : blocks; none takes all.
         """
-        samples, gathered = self.gathered.samples, self.gathered
-        wanted = {self.index(code) for code in codes} if codes else set(range(len(gathered.blocks.code)))
-        of_key: dict[tuple[int, int], dict[Stage, int]] = {}
-        stage_of = self._lot_stages()
-        crops = gathered.crops
-        is_over = (samples.cell >= 0) & crops.is_whole[samples.cell] & (crops.crop_kg[samples.cell] > 0)
-        for at in np.flatnonzero(is_over & np.isin(samples.block, sorted(wanted))).tolist():
-            number, block, season = (int(each[at]) for each in (samples.record, samples.block, samples.season))
-            day, kind, cell = (int(each[at]) for each in (samples.day, samples.kind, samples.cell))
-            days = of_key.setdefault((block, season), {})
-            if kind == SHOOTS:
-                days["bud_break"] = min(days.get("bud_break", EVER), day)
-            elif kind == CLUSTERS:
-                days["set"] = max(days.get("set", NO_DATE), day)
-            for stage, name in LOTS_OF.items():
-                if name in stage_of.get(number, ()) and day <= crops.first_day[cell]:
-                    days[stage] = max(days.get(stage, NO_DATE), day)
-        found = []
-        for (block, season), days in sorted(of_key.items()):
-            weighed = min((day for stage, day in days.items() if stage in LOTS_OF), default=EVER)
-            for stage, day in days.items():
-                is_early = stage in LOTS_OF or day < weighed
-                if is_early and (stage != "bud_break" or day < days.get("set", EVER)):
-                    found.append((block, season, day, stage))
+        wanted = {self.index(code) for code in codes} if codes else set(range(len(self.gathered.blocks.code)))
+        found = moments_of_book(self.gathered, self.sums, wanted)
         arrays = np.array([each[:3] for each in found], dtype=np.int64).reshape(-1, 3).T
         counts = self.counts_at(*arrays)
         told = [Moment(c.block, c.season, c.on, stage) for c, (*_, stage) in zip(counts, found, strict=True)]
         return told, counts
-
-    def _lot_stages(self) -> dict[int, set[str]]:
-        lots = self.sums["cluster_lot"]
-        found: dict[int, set[str]] = {}
-        for number, code in zip(lots.sample.tolist(), lots.extra[:, 0].tolist(), strict=True):
-            found.setdefault(number, set()).add(STAGES[code])
-        alone = self.sums["vine_harvest"]
-        for number, sums in zip(alone.sample.tolist(), alone.sums["cluster"], strict=True):
-            if sums[N] > 0:
-                found.setdefault(number, set()).add("harvest")
-        return found
 
     def _asked(self, block: Ints, season: Ints, day: Ints) -> _Asked:
         gathered = self.gathered

@@ -112,6 +112,11 @@ class TrainingFacts:
     wire_height_m: float | None
     trade_name: str
 
+    @property
+    def has_row_canopy(self) -> bool:
+        """Say whether the canopy stands along the row: not of a head whose shoots are left free."""
+        return not (self.trained == "head" and self.shoot_position == "free")
+
 
 @dataclass(frozen=True, slots=True)
 class CensusFacts:
