@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import psycopg
 import pytest
+from click.testing import CliRunner
 from sqlalchemy.engine.default import DefaultDialect
 
 from tests.desk import Desk, cluster_rows, places
 from tests.wire import laid_wire
 from vinebook.audit.deciding import Choice, decide
 from vinebook.audit.verify import verify_book
+from vinebook.cli import vinebook
 from vinebook.errors import ConnectionLostError, CrossedError, OutcomeUnknownError, VinebookError
 from vinebook.exchange.package_reading import import_package
 from vinebook.exchange.package_writing import export_package
@@ -113,6 +115,18 @@ def test_what_the_server_stored_before_or_after_the_line_was_cut_is_done_and_sai
     assert told[1].endswith(f", but the step was stored whole; its last entry is {newest.number}")
     assert len(told) == 2
     assert desk.verify().differences == []
+
+
+@pytest.mark.postgresql
+def test_who_wants_quiet_is_told_of_what_was_stored_after_all(desk: Desk, wire: Wire) -> None:
+    wire.arm("after commit")
+    words = ["--book", wire.url(desk.url), "--by", "RM", "--quiet", "amend", "cluster_tally", "#5", "clusters=13"]
+    done = CliRunner().invoke(vinebook, [*words, "--reason", "typo"], prog_name="vinebook")
+    assert done.exit_code == 0
+    assert wire.cuts == 1
+    said = " ".join(done.stderr.split())
+    assert "but the step was stored whole" in said
+    assert "asking what became of it" not in said
 
 
 @pytest.mark.postgresql
