@@ -262,6 +262,9 @@ def test_a_form_is_printed_and_explained_apart(line: Line) -> None:
     assert "must be filled" in done.stderr
     assert line.run("--quiet", "form", "cluster_tally").stderr == ""
     assert all(name in line.run("form").stdout for name in LOADED_KINDS)
+    listed = [{"kind": kind.name, "one_row": kind.one_row} for kind in LOADED_KINDS.values()]
+    assert list(csv.DictReader(io.StringIO(line.run("form", "--format", "csv").stdout))) == listed
+    assert json.loads(line.run("--format", "json", "form").stdout) == listed
 
 
 def test_a_report_of_a_load_is_json(line: Line) -> None:
