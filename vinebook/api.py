@@ -279,37 +279,35 @@ def figures(
     ------
     WordsError : no such block, or the vineyard's set of bands is not known.
     """
+    with book.reading() as connection:
+        yield from judged_figures(connection, blocks, seasons=seasons)[1]
+
+
+def judged_figures(
+    connection: Connection, blocks: Sequence[str] | None = None, *, seasons: Sequence[int] | None = None
+) -> tuple[JudgingContext, Iterator[Figure]]:
+    """Give what figures are judged by (cultivar, curtains, targets, set of bands), and the figures; see `figures`.
+
+    Parameters
+    ----------
+    connection : a connection with one read snapshot, open for as long as figures are taken.
+    blocks : block codes; None or none takes all.
+    seasons : harvest years; None or none takes all.
+
+    Raises
+    ------
+    WordsError : no such block, or the vineyard's set of bands is not known.
+    """
     from vinebook.advice.bands import judge
     from vinebook.kinds import KINDS
     from vinebook.records.keys import find_record
     from vinebook.seasons.carried import figures_with_carried
     from vinebook.seasons.history import judging_context
 
-    with book.reading() as connection:
-        records = [find_record(connection, KINDS["block"], code) for code in blocks] if blocks else None
-        context = judging_context(connection, records)
-        yield from judge(figures_with_carried(connection, records, list(seasons) if seasons else None), context)
-
-
-def judged_by(book: Book, blocks: Sequence[str] | None = None) -> JudgingContext:
-    """Give what figures of blocks are judged by: cultivar, curtains, targets, set of bands.
-
-    Parameters
-    ----------
-    book : an open book.
-    blocks : block codes; None or none takes all.
-
-    Raises
-    ------
-    WordsError : no such block.
-    """
-    from vinebook.kinds import KINDS
-    from vinebook.records.keys import find_record
-    from vinebook.seasons.history import judging_context
-
-    with book.reading() as connection:
-        records = [find_record(connection, KINDS["block"], code) for code in blocks] if blocks else None
-        return judging_context(connection, records)
+    records = [find_record(connection, KINDS["block"], code) for code in blocks] if blocks else None
+    context = judging_context(connection, records)
+    found = figures_with_carried(connection, records, list(seasons) if seasons else None)
+    return context, judge(found, context)
 
 
 def rows_behind(
