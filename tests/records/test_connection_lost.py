@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 import psycopg
@@ -227,6 +228,11 @@ def test_steps_that_cross_are_done_again_and_give_up_in_words(
     """The deadlock is a real one, with a program that takes locks in its own order."""
     tried: list[int] = []
 
+    def wait(other: psycopg.Connection) -> None:
+        # It has the row once ours is ended, or is told to stop before.
+        with suppress(psycopg.errors.QueryCanceled):
+            other.execute("SELECT * FROM book FOR UPDATE")
+
     def cross(connection: Connection, faults: Faults, numbers: dict[int, str]) -> None:
         tried.append(1)
         if len(tried) > crossings:
@@ -236,7 +242,7 @@ def test_steps_that_cross_are_done_again_and_give_up_in_words(
             other.execute("SET deadlock_timeout = '1h'")
             other.execute("LOCK TABLE event IN ACCESS EXCLUSIVE MODE")
             # It waits for ours, and ours for it; ours is the one that the server ends.
-            waits = threading.Thread(target=other.execute, args=("SELECT * FROM book FOR UPDATE",))
+            waits = threading.Thread(target=wait, args=(other,))
             waits.start()
             try:
                 while other.info.transaction_status != psycopg.pq.TransactionStatus.ACTIVE:
