@@ -25,6 +25,7 @@ MEASUREMENTS = {
     "load-postgresql": "loading_postgresql",
     "workbook": "workbooks",
     "package": "packages",
+    "package-postgresql": "packages_postgresql",
     "figures": "seasons",
     "report": "printing",
     "scale": "scale",

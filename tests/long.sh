@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
 # The longer runs: property tests with many random examples, a thousand changes behind the journal's back, two hundred
-# kills, eight people at one book, twenty thousand damaged tallies and as many damaged packages, the study of coverage,
-# verify of two million sampled vines, a full disk, and the benchmarks at full size (more than an hour on 2 cores).
+# kills, four people at a book in a file and eight at one on a server, twenty thousand damaged tallies and as many damaged
+# packages, the study of coverage, verify of two million sampled vines, a full disk, and the benchmarks at full size (more
+# than an hour on 2 cores).
 set -euo pipefail
 cd "$(dirname "$0")/.."
 . tests/setup.sh

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 from vinebook.advising import crop_backtest, crop_to_come, fruitfulness, full_names, nodes_to_keep
 from vinebook.errors import FindingsError
-from vinebook.judging import figures, judged_by, rows_behind
+from vinebook.judging import figures, rows_behind
 from vinebook.records.book import Book
 
 if TYPE_CHECKING:
@@ -48,7 +48,6 @@ __all__ = [
     "full_names",
     "history",
     "import_package",
-    "judged_by",
     "load",
     "nodes_to_keep",
     "open_book",

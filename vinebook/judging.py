@@ -32,32 +32,35 @@ def figures(
     ------
     WordsError : no such block, or the vineyard's set of bands is not known.
     """
-    from vinebook.advice.bands import judge
-    from vinebook.seasons.carried import figures_with_carried
-    from vinebook.seasons.history import judging_context
-
     with book.reading() as connection:
-        records = _blocks_named(connection, blocks)
-        context = judging_context(connection, records)
-        yield from judge(figures_with_carried(connection, records, list(seasons) if seasons else None), context)
+        yield from judged_figures(connection, blocks, seasons=seasons)[1]
 
 
-def judged_by(book: Book, blocks: Sequence[str] | None = None) -> JudgingContext:
-    """Give what figures of blocks are judged by: cultivar, curtains, targets, set of bands.
+def judged_figures(
+    connection: Connection, blocks: Sequence[str] | None = None, *, seasons: Sequence[int] | None = None
+) -> tuple[JudgingContext, Iterator[Figure]]:
+    """Give what figures are judged by (cultivar, curtains, targets, set of bands), and the figures; see `figures`.
 
     Parameters
     ----------
-    book : an open book.
+    connection : a connection with one read snapshot, open for as long as figures are taken.
     blocks : block codes; None or none takes all.
+    seasons : harvest years; None or none takes all.
 
     Raises
     ------
-    WordsError : no such block.
+    WordsError : no such block, or the vineyard's set of bands is not known.
     """
+    from vinebook.advice.bands import judge
+    from vinebook.kinds import KINDS
+    from vinebook.records.keys import find_record
+    from vinebook.seasons.carried import figures_with_carried
     from vinebook.seasons.history import judging_context
 
-    with book.reading() as connection:
-        return judging_context(connection, _blocks_named(connection, blocks))
+    records = [find_record(connection, KINDS["block"], code) for code in blocks] if blocks else None
+    context = judging_context(connection, records)
+    found = figures_with_carried(connection, records, list(seasons) if seasons else None)
+    return context, judge(found, context)
 
 
 def rows_behind(
@@ -89,11 +92,3 @@ def rows_behind(
         found = figures_of_codes(connection, list(blocks or ()), list(seasons or ()))
         wanted = [figure for figure in found if not names or figure.figure in names]
         return trace(connection, list(judge(wanted, judging_context(connection, None))))
-
-
-def _blocks_named(connection: Connection, codes: Sequence[str] | None) -> list[int] | None:
-    """Give the permanent numbers of blocks, None for all of them."""
-    from vinebook.kinds import KINDS
-    from vinebook.records.keys import find_record
-
-    return [find_record(connection, KINDS["block"], code) for code in codes] if codes else None

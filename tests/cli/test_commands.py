@@ -10,6 +10,7 @@ import shlex
 import subprocess
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from click.testing import CliRunner, Result
@@ -17,6 +18,12 @@ from click.testing import CliRunner, Result
 from tests.desk import CLUSTERS, SAMPLE
 from vinebook.cli import COMMANDS, vinebook
 from vinebook.kinds import KINDS, LOADED_KINDS
+from vinebook.records.book import Book
+
+if TYPE_CHECKING:
+    from contextlib import AbstractContextManager
+
+    from sqlalchemy import Connection
 
 TOP = Path(__file__).parents[2]
 SMALL = sorted(map(str, (TOP / "tests" / "small").glob("*.csv")))
@@ -255,6 +262,20 @@ def test_forms_fit_what_load_reads(line: Line) -> None:
             assert "has headings and no rows" in said, said
 
 
+def test_figures_and_what_they_mean_together_are_of_one_moment(line: Line, monkeypatch: pytest.MonkeyPatch) -> None:
+    taken: list[Book] = []
+    reading = Book.reading
+
+    def counted(book: Book) -> AbstractContextManager[Connection]:
+        taken.append(book)
+        return reading(book)
+
+    monkeypatch.setattr(Book, "reading", counted)
+    assert "clusters_per_vine" in line.run("figures", "A1").stdout
+    # One as the book is opened, to see that there is one, and one for all that is printed.
+    assert len(taken) == 2
+
+
 def test_a_form_is_printed_and_explained_apart(line: Line) -> None:
     done = line.run("form", "cluster_tally")
     assert done.stdout.count("\n") == 1
@@ -262,6 +283,9 @@ def test_a_form_is_printed_and_explained_apart(line: Line) -> None:
     assert "must be filled" in done.stderr
     assert line.run("--quiet", "form", "cluster_tally").stderr == ""
     assert all(name in line.run("form").stdout for name in LOADED_KINDS)
+    listed = [{"kind": kind.name, "one_row": kind.one_row} for kind in LOADED_KINDS.values()]
+    assert list(csv.DictReader(io.StringIO(line.run("form", "--format", "csv").stdout))) == listed
+    assert json.loads(line.run("--format", "json", "form").stdout) == listed
 
 
 def test_a_report_of_a_load_is_json(line: Line) -> None:

@@ -80,3 +80,13 @@ def test_reading_commands_load_only_what_reads(folder_with_book: Path, words: tu
 def test_a_list_needs_no_numpy(folder_with_book: Path) -> None:
     modules = modules_of(folder_with_book, "-m", "vinebook", "list", "block")
     assert heavy_among(modules, ("numpy", "scipy")) == set()
+
+
+def test_a_command_that_ends_tidies_up_nothing(tmp_path: Path) -> None:
+    # What is registered first is called last.
+    asked = "import atexit, gc, sys; atexit.register(lambda: print(gc.get_freeze_count() > 1000))"
+    code = f"{asked}; from vinebook.cli import main; sys.argv = ['vinebook', '--version']; main()"
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=tmp_path, env=environment(), capture_output=True, text=True, check=True
+    )
+    assert done.stdout.splitlines()[1:] == ["True"]

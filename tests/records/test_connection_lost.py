@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import threading
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 import psycopg
 import pytest
+from click.testing import CliRunner
 from sqlalchemy.engine.default import DefaultDialect
 
 from tests.desk import Desk, cluster_rows, places
 from tests.wire import laid_wire
 from vinebook.audit.deciding import Choice, decide
 from vinebook.audit.verify import verify_book
+from vinebook.cli import vinebook
 from vinebook.errors import ConnectionLostError, CrossedError, OutcomeUnknownError, VinebookError
 from vinebook.exchange.package_reading import import_package
 from vinebook.exchange.package_writing import export_package
@@ -116,6 +119,18 @@ def test_what_the_server_stored_before_or_after_the_line_was_cut_is_done_and_sai
 
 
 @pytest.mark.postgresql
+def test_who_wants_quiet_is_told_of_what_was_stored_after_all(desk: Desk, wire: Wire) -> None:
+    wire.arm("after commit")
+    words = ["--book", wire.url(desk.url), "--by", "RM", "--quiet", "amend", "cluster_tally", "#5", "clusters=13"]
+    done = CliRunner().invoke(vinebook, [*words, "--reason", "typo"], prog_name="vinebook")
+    assert done.exit_code == 0
+    assert wire.cuts == 1
+    said = " ".join(done.stderr.split())
+    assert "but the step was stored whole" in said
+    assert "asking what became of it" not in said
+
+
+@pytest.mark.postgresql
 @pytest.mark.parametrize(("when", "is_there"), [("after commit", True), ("before commit", False)])
 def test_where_nobody_answers_the_hint_says_how_to_find_out(
     desk: Desk, wire: Wire, when: When, monkeypatch: pytest.MonkeyPatch, *, is_there: bool
@@ -213,6 +228,11 @@ def test_steps_that_cross_are_done_again_and_give_up_in_words(
     """The deadlock is a real one, with a program that takes locks in its own order."""
     tried: list[int] = []
 
+    def wait(other: psycopg.Connection) -> None:
+        # It has the row once ours is ended, or is told to stop before.
+        with suppress(psycopg.errors.QueryCanceled):
+            other.execute("SELECT * FROM book FOR UPDATE")
+
     def cross(connection: Connection, faults: Faults, numbers: dict[int, str]) -> None:
         tried.append(1)
         if len(tried) > crossings:
@@ -222,7 +242,7 @@ def test_steps_that_cross_are_done_again_and_give_up_in_words(
             other.execute("SET deadlock_timeout = '1h'")
             other.execute("LOCK TABLE event IN ACCESS EXCLUSIVE MODE")
             # It waits for ours, and ours for it; ours is the one that the server ends.
-            waits = threading.Thread(target=other.execute, args=("SELECT * FROM book FOR UPDATE",))
+            waits = threading.Thread(target=wait, args=(other,))
             waits.start()
             try:
                 while other.info.transaction_status != psycopg.pq.TransactionStatus.ACTIVE:

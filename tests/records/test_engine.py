@@ -293,9 +293,10 @@ def test_a_failed_upgrade_leaves_the_book_and_takes_its_copy_away(
     copy = Path(f"{sqlite_book}.before-0000")
     assert not copy.exists()
     copy.write_bytes(b"another's")
-    with pytest.raises(BookExistsError, match="exists already"):
+    with pytest.raises(BookExistsError, match="exists already, and is not the book as it stands now"):
         upgrade_book(sqlite_book, by="KL")
     assert copy.read_bytes() == b"another's"
+    assert not list(copy.parent.glob(".*.part"))
 
 
 def test_a_folder_is_no_book(tmp_path: Path) -> None:

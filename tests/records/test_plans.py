@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import json
-from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from sqlalchemy import event, text
+from sqlalchemy import text
 
 from tests.conftest import BOTH
+from tests.plans import again_by_plan, index_used, read_again, read_whole, steps_of
 from tests.seasons.books import Book
 from vinebook.audit.changes import Changes
+from vinebook.audit.check import check
 from vinebook.audit.replay import Replay
+from vinebook.exchange.package_cells import selected
 from vinebook.kinds import KINDS
 from vinebook.records import journal
 from vinebook.records.bulk import insert_rows, rows_by_key
@@ -22,14 +24,21 @@ from vinebook.records.listing import listed_rows
 from vinebook.records.readings import kept_bytes
 from vinebook.records.tables import READING_BYTES, TABLES, TALLY
 from vinebook.seasons.arrays import season_arrays
+from vinebook.seasons.carried import figures_with_carried
+from vinebook.seasons.harvest import unsplit_tickets
+from vinebook.seasons.history import block_history
+from vinebook.seasons.overview import blocks_in, overview_of
+from vinebook.seasons.places import read_blocks
+from vinebook.seasons.tickets import delivered
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
     from pathlib import Path
 
     from sqlalchemy import Connection
 
     from tests.postgresql import Server
+    from vinebook.seasons.tickets import Delivered
 
 BLOCKS, SEASONS, VINES = 150, 20, 8
 FIRST = 2010
@@ -48,8 +57,7 @@ COUNTED: dict[str, tuple[tuple[str, ...], tuple[Any, ...], str]] = {
     "vine_harvest": (("clusters", "mass_mg", "state"), (30, 3_000_000, "bearing"), "09-12"),
 }
 """Columns, values and day of the rows of each counted kind."""
-LARGE = ("sample", *COUNTED, "load", "load_part", "harvest_close", "tally", "reading_bytes", "entry")
-"""Tables that grow with the years."""
+SEASON = FIRST + 5
 
 
 @pytest.fixture(scope="module", params=BOTH)
@@ -126,62 +134,6 @@ def fill(connection: Connection) -> None:
     )
     for _ in range(300):
         journal.append(connection, by="KL", action="note", subject="x", body={"words": "y" * 200})
-
-
-@contextmanager
-def heard(connection: Connection) -> Iterator[list[tuple[str, Any]]]:
-    """Give the list of queries that are asked meanwhile, those past SQLAlchemy included."""
-    seen: list[tuple[str, Any]] = []
-    if connection.dialect.name == "sqlite":
-        raw: Any = connection.connection.driver_connection
-        raw.set_trace_callback(lambda sql: seen.append((sql, ())))
-        yield seen
-        raw.set_trace_callback(None)
-        return
-
-    def hear(_c: object, _cursor: object, sql: str, parameters: Any, *_: object) -> None:  # noqa: ANN401
-        seen.append((sql, parameters))
-
-    event.listen(connection, "before_cursor_execute", hear)
-    yield seen
-    event.remove(connection, "before_cursor_execute", hear)
-
-
-def steps_of(connection: Connection, act: Callable[[], object]) -> list[str]:
-    """Give the steps of the plans of all that an act asks: how, which table, which index."""
-    with heard(connection) as seen:
-        act()
-    steps: list[str] = []
-    queries = [(sql, parameters) for sql, parameters in seen if sql.lstrip().upper().startswith(("SELECT", "WITH"))]
-    assert queries
-    for sql, parameters in queries:
-        if connection.dialect.name == "sqlite":
-            steps += [row[3] for row in connection.exec_driver_sql(f"EXPLAIN QUERY PLAN {sql}")]
-            continue
-        [plan] = connection.exec_driver_sql(f"EXPLAIN (FORMAT JSON) {sql}", parameters).scalar_one()
-        steps += list(_walk(plan["Plan"]))
-    return steps
-
-
-def _walk(node: dict[str, Any]) -> Iterator[str]:
-    yield " ".join(str(node[key]) for key in ("Node Type", "Relation Name", "Index Name") if key in node)
-    for inner in node.get("Plans", ()):
-        yield from _walk(inner)
-
-
-def read_whole(steps: list[str]) -> list[str]:
-    """Give the steps that read a large table or an index of it from end to end."""
-    return [
-        step
-        for step in steps
-        for table in LARGE
-        if step == f"Seq Scan {table}" or step.split(" USING")[0].split(" VIRTUAL")[0] == f"SCAN {table}"
-    ]
-
-
-def index_used(steps: list[str], *words: str) -> bool:
-    """Say whether a step holds all words."""
-    return any(all(word in step for word in words) for step in steps)
 
 
 def block_of(connection: Connection) -> int:
@@ -266,4 +218,93 @@ def test_a_list_of_one_block_reads_its_rows_alone(planned: Connection, kind: str
         planned,
         lambda: list(listed_rows(planned, kind, block="B030", season=None, struck=False, units="metric")[1]),
     )
+    assert read_whole(steps) == []
+
+
+def test_a_table_read_again_for_each_row_is_seen(planned: Connection) -> None:
+    if planned.dialect.name == "postgresql":
+        planned.execute(text("SET LOCAL enable_material = off"))
+    # The plans are asked for alone: the answers would take as long as they are bad.
+    joined = "SELECT count(*) FROM sample JOIN load ON load.line + sample.line > load.season + sample.block"
+    asked = "SELECT (SELECT count(*) FROM load WHERE load.mass_unit <> block.code) FROM block"
+    assert again_by_plan(planned, joined)
+    assert again_by_plan(planned, asked)
+    if planned.dialect.name == "postgresql":
+        planned.execute(text("SET LOCAL enable_material = on"))
+
+
+def whole(act: Callable[[Connection], Iterable[object]]) -> Callable[[Connection], object]:
+    """Give an act that takes all that another streams."""
+    return lambda connection: list(act(connection))
+
+
+WHOLE: dict[str, Callable[[Connection], object]] = {
+    "figures of a season": whole(lambda connection: figures_with_carried(connection, None, [SEASON])),
+    "figures of all": whole(lambda connection: figures_with_carried(connection, None, None)),
+    "overview": lambda connection: overview_of(connection, SEASON, blocks_in(connection, SEASON), ()),
+    "tickets of a season": lambda connection: delivered(connection, "consignee", seasons=[SEASON]),
+    "tickets of all": lambda connection: delivered(connection, "block"),
+    "check": check,
+    "loads that are not split": lambda connection: unsplit_tickets(connection, read_blocks(connection, None)),
+    "list of a kind": whole(lambda connection: listed_rows(
+        connection, "cluster_tally", block=None, season=None, struck=False, units="metric")[1]),
+}  # fmt: skip
+"""What reads a season or the whole book."""
+
+
+@pytest.mark.parametrize("what", WHOLE)
+def test_who_reads_much_reads_each_table_once(planned: Connection, what: str) -> None:
+    assert read_again(planned, lambda: WHOLE[what](planned)) == []
+
+
+def test_tickets_of_one_block_read_no_other_loads(planned: Connection) -> None:
+    block = block_of(planned)
+    sums: list[Delivered] = []
+
+    def add_up() -> None:
+        sums.extend(delivered(planned, "block", blocks=[block]))
+
+    steps = steps_of(planned, add_up)
+    assert [(one.group, len(one.loads)) for one in sums] == [("B030", 1)] * SEASONS
+    assert read_whole(steps) == []
+
+
+def test_the_history_of_one_block_reads_no_large_table_whole(planned: Connection) -> None:
+    steps = steps_of(planned, lambda: block_history(planned, "B030"))
+    assert read_whole([step for step in steps if step != "SCAN entry"]) == []
+
+
+def test_the_journal_is_read_from_its_first_entry_on_without_sorting(planned: Connection) -> None:
+    if planned.dialect.name == "postgresql":
+        # A short journal is sooner read and sorted; what is held to here is that a long one need not be.
+        planned.execute(text("SET LOCAL enable_sort = off"))
+    read: list[journal.Entry] = []
+    steps = steps_of(planned, lambda: read.extend(journal.entries(planned)))
+    if planned.dialect.name == "postgresql":
+        planned.execute(text("SET LOCAL enable_sort = on"))
+    assert [entry.number for entry in read] == list(range(1, len(read) + 1))
+    assert len(read) > 300
+    assert index_used(steps, "pk_entry") or steps == ["SCAN entry"]
+    assert not index_used(steps, "Sort")
+
+
+@pytest.mark.parametrize("kind", [*COUNTED, "sample", "load"])
+def test_a_table_is_written_out_along_its_numbers(planned: Connection, kind: str) -> None:
+    if planned.dialect.name == "postgresql":
+        # Sooner read and sorted while memory holds it; what is held to here is that it need not be.
+        planned.execute(text("SET LOCAL enable_sort = off"))
+    statement = selected(TABLES[kind], planned.dialect.name)
+    rows: list[object] = []
+    steps = steps_of(planned, lambda: rows.extend(planned.exec_driver_sql(statement)))
+    assert len(rows) >= BLOCKS * SEASONS
+    if planned.dialect.name == "postgresql":
+        planned.execute(text("SET LOCAL enable_sort = on"))
+    assert steps in ([f"SCAN {kind}"], [f"Index Scan {kind} pk_{kind}"])
+
+
+def test_a_record_is_found_by_its_key_alone(planned: Connection) -> None:
+    key = f"B030/{SEASON}/shoot_tally/{SEASON}-05-20/before/all/random/KL"
+    found: list[int] = []
+    steps = steps_of(planned, lambda: found.append(find_record(planned, KINDS["sample"], key)))
+    assert found
     assert read_whole(steps) == []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -18,6 +19,8 @@ from sqlalchemy import text
 
 from tests.desk import Desk, cluster_rows, places
 from tests.people import look_over, prepare, work_together
+from tests.postgresql import OWNER
+from tests.team import RECORDER, give
 from vinebook.api import decide, draw_vines
 from vinebook.audit import deciding
 from vinebook.audit.deciding import Choice
@@ -29,6 +32,7 @@ from vinebook.intake.typed import add_record
 from vinebook.records import schema, waiting
 from vinebook.records.book import Book
 from vinebook.records.journal import entries
+from vinebook.records.roles import People
 from vinebook.records.schema import upgrade_book
 from vinebook.records.waiting import Waiting
 
@@ -37,11 +41,14 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection
 
+    from tests.team import Team
     from vinebook.intake.load import LoadReport
 
 TOP = Path(__file__).parents[2]
 CHOICE = Choice("nodes_to_keep", "20 nodes", "few", "20", decided_on="2022-12-20")
 SOON_S = 0.3
+SECOND = "rsecond"
+"""The login of a second recorder."""
 
 
 @pytest.fixture
@@ -212,12 +219,12 @@ def test_two_who_draw_at_once_have_two_draws(desk: Desk, monkeypatch: pytest.Mon
         draw("2")
 
 
-def held_by_another(desk: Desk, seconds: float) -> threading.Thread:
+def held_by_another(url: str, seconds: float) -> threading.Thread:
     """Hold the book for a while, as KL who loads, and come back once it is held."""
     held = threading.Event()
 
     def hold() -> None:
-        with Book(desk.url).writing(by="KL", doing="load"):
+        with Book(url).writing(by="KL", doing="load"):
             held.set()
             time.sleep(seconds)
 
@@ -231,7 +238,7 @@ def test_who_waits_is_told_so_once(desk: Desk, monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(waiting, "SAID_AFTER_S", SOON_S)
     monkeypatch.setattr(waiting, "ASKED_EVERY_S", SOON_S)
     told: list[str] = []
-    other = held_by_another(desk, 6 * SOON_S)
+    other = held_by_another(desk.url, 6 * SOON_S)
     amend(Book(desk.url, Waiting(30, told.append)), "cluster_tally", "#5", {"clusters": "13"}, reason="typo", by="RM")
     other.join()
     (line,) = told
@@ -246,12 +253,53 @@ def test_who_waits_is_told_so_once(desk: Desk, monkeypatch: pytest.MonkeyPatch) 
 
 def test_who_waited_in_vain_is_told_for_whom(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(waiting, "SAID_AFTER_S", SOON_S)
-    other = held_by_another(desk, 2)
+    other = held_by_another(desk.url, 2)
     with pytest.raises(BookLockedError, match="nothing was stored") as caught:
         amend(Book(desk.url, Waiting(1)), "cluster_tally", "#5", {"clusters": "13"}, reason="typo", by="RM")
     other.join()
     who = r"KL (load, since " if "postgresql" in desk.url else "somebody else (waited 1 second)"
     assert f"is being written by {who}" in caught.value.message
+
+
+@pytest.mark.postgresql
+@pytest.mark.parametrize(
+    ("who", "since"),
+    [
+        pytest.param(RECORDER, r", since \d\d:\d\d:\d\d UTC", id="the same login"),
+        pytest.param(SECOND, "", id="another recorder"),
+        pytest.param(OWNER, "", id="the owner, no superuser"),
+        pytest.param("postgres", r", since \d\d:\d\d:\d\d UTC", id="a superuser"),
+    ],
+)
+def test_who_waits_knows_the_holder_whatever_login_each_has(
+    team: Team, who: str, since: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The server shows a session's name to everybody, since when it works only to those who may watch it."""
+    monkeypatch.setattr(waiting, "SAID_AFTER_S", SOON_S)
+    places(team.desk("recorder"))
+    team.server.run(
+        f"DO $$BEGIN IF NOT EXISTS (SELECT FROM pg_roles WHERE rolname = '{SECOND}') "
+        f"THEN CREATE ROLE {SECOND} LOGIN; END IF; END$$"
+    )
+    give(team.url("owner"), People(recorders=(SECOND,)))
+    other = held_by_another(team.url("recorder"), 2)
+    told: list[str] = []
+    with pytest.raises(BookLockedError) as caught:
+        add_record(Book(team.url(who), Waiting(1, told.append)), "consignee", {"name": "Nobody"}, by="RM")
+    other.join()
+    assert re.search(rf"is being written by KL \(load{since}\) \(waited 1 second\)", caught.value.message)
+    (line,) = told
+    assert re.search(rf"waiting for another writer of .*: KL \(load{since}\); for up to 1 second$", line)
+
+
+@pytest.mark.postgresql
+def test_who_waits_for_another_program_is_told_its_login(team: Team, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(waiting, "SAID_AFTER_S", SOON_S)
+    with team.connect("owner") as other:
+        other.execute("SET application_name = 'psql'")
+        other.execute("SELECT * FROM book FOR UPDATE")
+        with pytest.raises(BookLockedError, match=rf"is being written by role {OWNER} \(psql\)"):
+            add_record(Book(team.url("recorder"), Waiting(1)), "consignee", {"name": "Nobody"}, by="RM")
 
 
 AS_ON_A_TERMINAL = """

@@ -13,7 +13,6 @@ from vinebook.quantities import DORMANT, GROWING, US_OF_METRIC, season_of
 from vinebook.records.tables import TABLES
 from vinebook.seasons.arrays import season_arrays
 from vinebook.seasons.figures import told
-from vinebook.seasons.harvest import unsplit_tickets
 from vinebook.seasons.places import live
 
 if TYPE_CHECKING:
@@ -169,7 +168,7 @@ class Scope:
         arrays = season_arrays(self.connection, self.blocks, None)
         # To put every figure into words would take longer than to work all of them out.
         arrays.columns = [one for one in arrays.columns if one.name in FIGURES_READ and one.bearer is None]
-        for figure in told(arrays, unsplit_tickets(self.connection, arrays.gathered.blocks)):
+        for figure in told(arrays, {}, in_words=False):
             if figure.value is not None:
                 found[numbers[figure.block], figure.figure].append(figure)
         return found

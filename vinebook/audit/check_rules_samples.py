@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import and_, case, cast, func, or_, select
 
 from vinebook.audit.check_rule import COMMON_PRACTICE, Hit, Rule, years
+from vinebook.kinds import KINDS
 from vinebook.records.tables import TABLES
 from vinebook.records.types import Whole
 from vinebook.seasons.places import live
@@ -193,27 +194,50 @@ def _mean_nodes(scope: Scope, kind: str) -> list[Any]:
     return list(scope.rows(scope.only(statement, sample.c.block)))
 
 
+def _counted_rows(kind: str, *columns: Any) -> Any:  # noqa: ANN401 - SQL expressions
+    """Give a selection of the rows of a kind that count towards its samples: live, of bearing vines."""
+    table = TABLES[kind]
+    statement = select(*columns).where(live(table))
+    return statement.where(table.c.state == "bearing") if "state" in table.c else statement
+
+
+def _units_of(kind: str) -> Any:  # noqa: ANN401 - a SQL selection
+    """Give each sample of a kind with its vines or lots."""
+    c = TABLES[kind].c
+    if KINDS[kind].key[-1] in ("vine", "lot"):
+        # Each row is one, so that nothing needs to be told apart.
+        return _counted_rows(kind, c.sample, func.count().label("units")).group_by(c.sample)
+    each = _counted_rows(kind, c.sample, c.row, func.count(c.vine.distinct()).label("vines"))
+    rows = each.group_by(c.sample, c.row).subquery()
+    return select(rows.c.sample, func.sum(rows.c.vines).label("units")).group_by(rows.c.sample)
+
+
+def _panels_of(kind: str) -> Any:  # noqa: ANN401 - a SQL selection
+    """Give each sample of a kind that was counted by panels with their number."""
+    table, sample = _sampled(kind)
+    number = (table.c.vine - 1) // sample.c.panel_size
+    each = _counted_rows(kind, table.c.sample, table.c.row, func.count(number.distinct()).label("panels"))
+    rows = (
+        each.join(sample, sample.c.record == table.c.sample)
+        .where(sample.c.chosen == "panels")
+        .group_by(table.c.sample, table.c.row)
+        .subquery()
+    )
+    return select(rows.c.sample, func.sum(rows.c.panels).label("panels")).group_by(rows.c.sample)
+
+
 def small_samples(scope: Scope) -> Iterator[Hit]:
     """Find samples with fewer vines, panels or lots than their intervals need."""
     sample = TABLES["sample"]
     for kind, used_for in USED_FOR.items():
-        table: Any = TABLES[kind]
-        if kind == "cluster_lot":
-            rows: Any = select(table.c.sample, func.count().label("vines"), func.count().label("panels"))
-        else:
-            of_panel = select(
-                table.c.sample,
-                table.c.row,
-                func.count(table.c.vine.distinct()).label("vines"),
-                func.count(((table.c.vine - 1) // sample.c.panel_size).distinct()).label("panels"),
-            ).join(sample, sample.c.record == table.c.sample)
-            if "state" in table.c:
-                of_panel = of_panel.where(table.c.state == "bearing")
-            each = of_panel.where(live(table)).group_by(table.c.sample, table.c.row).subquery()
-            rows = select(each.c.sample, func.sum(each.c.vines).label("vines"), func.sum(each.c.panels).label("panels"))
-            table = each
-        units = (rows.where(live(table)) if kind == "cluster_lot" else rows).group_by(table.c.sample).subquery()
-        drawn = cast(func.sum(case((sample.c.chosen == "panels", units.c.panels), else_=units.c.vines)), Whole)
+        units = _units_of(kind).subquery()
+        panels = None if kind == "cluster_lot" else _panels_of(kind).subquery()
+        counted = (
+            units.c.units
+            if panels is None
+            else case((sample.c.chosen == "panels", panels.c.panels), else_=units.c.units)
+        )
+        drawn = cast(func.sum(counted), Whole)
         statement = (
             select(
                 sample.c.block,
@@ -228,6 +252,8 @@ def small_samples(scope: Scope) -> Iterator[Hit]:
             .group_by(sample.c.block, sample.c.season, sample.c.thinning)
             .having(drawn < LEAST["mean"].even)
         )
+        if panels is not None:
+            statement = statement.outerjoin(panels, panels.c.sample == sample.c.record)
         small: dict[tuple[int, str], list[tuple[int, int, int]]] = defaultdict(list)
         for block, season, _, record, chosen, many in scope.rows(scope.only(statement, sample.c.block)):
             unit = "lot" if kind == "cluster_lot" else "panel" if chosen == "panels" else "vine"

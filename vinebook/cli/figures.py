@@ -14,8 +14,11 @@ from vinebook.errors import WordsError
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
 
+    from sqlalchemy import Connection
+
     from vinebook.cli.settings import Settings
     from vinebook.records.book import Book
+    from vinebook.seasons.context import JudgingContext
     from vinebook.seasons.model import Figure
 
 
@@ -51,8 +54,7 @@ def figures_command(
       vinebook figures --figure yield_to_prunings
       vinebook figures A1 --season 2024 --figure yield_to_prunings --rows
     """
-    from vinebook.api import figures
-    from vinebook.records.listing import units_of_book
+    from vinebook.judging import judged_figures
     from vinebook.records.nearest import one_of
     from vinebook.seasons.catalogue import FIGURES
 
@@ -60,36 +62,56 @@ def figures_command(
         if name not in FIGURES:
             raise WordsError(f"{name!r} is not a figure", one_of(name, FIGURES))
     book = settings.open()
-    asked = settings.units
-    if asked is None and settings.format in (None, "table"):
-        with book.reading() as connection:
-            asked = units_of_book(connection)
-    units: Literal["metric", "us"] = "us" if asked == "us" else "metric"
     if rows:
         from vinebook.api import rows_behind
         from vinebook.cli.figure_rows import print_traced
 
         traced = rows_behind(book, blocks, seasons=seasons, names=names)
+        with book.reading() as connection:
+            units = _units(connection, settings)
         print_traced(traced, settings.format, units)
-        if not traced:
-            settings.say(_nothing(book, blocks, seasons, names))
-        return
-    found = figures(book, blocks, seasons=seasons)
-    wanted = (figure for figure in found if not names or figure.figure in names)
-    match settings.format:
-        case "json":
-            _print_json(wanted, units)
-        case "csv":
-            from vinebook.cli.tables import print_rows
-            from vinebook.seasons.figures_json import KEYS, WHERE_THEY_APPLY, as_json
-
-            keys = (*KEYS, *WHERE_THEY_APPLY)
-            print_rows(keys, (_flat(as_json(figure, units), keys) for figure in wanted), "csv")
-        case _:
+        count: int | None = len(traced)
+    else:
+        # All that is printed is of one moment.
+        with book.reading() as connection:
+            units = _units(connection, settings)
+            context, found = judged_figures(connection, blocks, seasons=seasons)
+            wanted = (figure for figure in found if not names or figure.figure in names)
             # What figures mean together is told where all of a season are shown.
-            together = None if names else _together(book, blocks, units)
-            if not _print_table(wanted, units, together):
-                settings.say(_nothing(book, blocks, seasons, names))
+            together = None if names else _together(context, units)
+            count = _print(wanted, settings.format, units, together)
+    if count == 0:
+        settings.say(_nothing(book, blocks, seasons, names))
+
+
+def _units(connection: Connection, settings: Settings) -> Literal["metric", "us"]:
+    """Give the units to print in: those asked for; in a table else those of the book."""
+    from vinebook.records.listing import units_of_book
+
+    asked = settings.units
+    if asked is None and settings.format in (None, "table"):
+        asked = units_of_book(connection)
+    return "us" if asked == "us" else "metric"
+
+
+def _print(
+    wanted: Iterable[Figure],
+    style: str | None,
+    units: Literal["metric", "us"],
+    together: Callable[[Sequence[Figure]], Iterator[str]] | None,
+) -> int | None:
+    """Print figures; give how many lines a table has, None where what is printed says itself that it is empty."""
+    if style == "json":
+        _print_json(wanted, units)
+        return None
+    if style == "csv":
+        from vinebook.cli.tables import print_rows
+        from vinebook.seasons.figures_json import KEYS, WHERE_THEY_APPLY, as_json
+
+        keys = (*KEYS, *WHERE_THEY_APPLY)
+        print_rows(keys, (_flat(as_json(figure, units), keys) for figure in wanted), "csv")
+        return None
+    return _print_table(wanted, units, together)
 
 
 def _nothing(book: Book, blocks: tuple[str, ...], seasons: tuple[int, ...], names: tuple[str, ...]) -> str:
@@ -121,15 +143,12 @@ def _print_json(found: Iterable[Figure], units: str) -> None:
         click.echo(piece, nl=False)
 
 
-def _together(
-    book: Book, blocks: tuple[str, ...], units: Literal["metric", "us"]
-) -> Callable[[Sequence[Figure]], Iterator[str]]:
+def _together(contexts: JudgingContext, units: Literal["metric", "us"]) -> Callable[[Sequence[Figure]], Iterator[str]]:
     """Give what says in words what the figures of one block and season mean together."""
     from vinebook.advice.together import said_together
-    from vinebook.api import judged_by
     from vinebook.reports.numbers import FigureWriter
 
-    contexts, writer = judged_by(book, blocks), FigureWriter(units)
+    writer = FigureWriter(units)
 
     def told(figures: Sequence[Figure]) -> Iterator[str]:
         if not figures:

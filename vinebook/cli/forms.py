@@ -50,8 +50,7 @@ def form_command(settings: Settings, kinds: tuple[str, ...], output: str | None,
     from vinebook.kinds import LOADED_KINDS
 
     if not kinds and output is None:
-        for kind in LOADED_KINDS.values():
-            say(f"{kind.name:<15} one row is {kind.one_row}", indent=16)
+        _list_kinds(settings.format or "table")
         return
     for name in kinds:
         if name not in LOADED_KINDS:
@@ -69,6 +68,19 @@ def form_command(settings: Settings, kinds: tuple[str, ...], output: str | None,
     for kind in wanted:
         settings.say(explained(kind))
         click.echo(form_csv(kind, units, rows.get(kind.name, ())), nl=False)
+
+
+def _list_kinds(style: str) -> None:
+    """Print which kinds have a form, and what one row of each is."""
+    from vinebook.kinds import LOADED_KINDS
+
+    if style == "table":
+        for kind in LOADED_KINDS.values():
+            say(f"{kind.name:<15} one row is {kind.one_row}", indent=16)
+        return
+    from vinebook.cli.tables import print_rows
+
+    print_rows(("kind", "one_row"), ((kind.name, kind.one_row) for kind in LOADED_KINDS.values()), style)
 
 
 def _rows_of_draw(settings: Settings, draw: str, kinds: list[Kind], *, named: bool) -> dict[str, list[dict[str, str]]]:

@@ -77,7 +77,7 @@ class Settings:
             if not is_number or int(named) > LONGEST_WAIT:
                 raise WordsError(f"VINEBOOK_WAIT is {named!r}", f"a whole number of seconds, 0 to {LONGEST_WAIT}")
             seconds = int(named)
-        return Waiting(WAIT_SECONDS if seconds is None else seconds, self.say)
+        return Waiting(WAIT_SECONDS if seconds is None else seconds, self.say, self.warn)
 
     def open(self) -> Book:
         """Open the book."""
@@ -88,9 +88,13 @@ class Settings:
     def say(self, words: str) -> None:
         """Tell a person what was done, unless they want quiet."""
         if not self.quiet:
-            from vinebook.cli.wrapping import say
+            self.warn(words)
 
-            say(words, err=True)
+    def warn(self, words: str) -> None:
+        """Tell a person what must not be missed."""
+        from vinebook.cli.wrapping import say
+
+        say(words, err=True)
 
     def progress(self) -> Callable[[str, int, int], None] | None:
         """Give a function that shows progress on a terminal, or None in a pipe."""

@@ -143,9 +143,9 @@ def upgrade_book(book: str, *, by: str, waiting: Waiting | None = None, keeps_co
     """Bring a book to this program's schema; give the schema before and after.
 
     A SQLite book is copied beside itself first, as NAME.before-SCHEMA. An upgrade that fails leaves the book as it
-    was, and takes that copy away. On a server it waits until everybody who
-    reads or writes is done, and others wait for it; the rights of the book's roles are granted anew in the same
-    transaction, where it has roles.
+    was, and takes that copy away; one that was killed leaves it, and the next takes it for its own. On a server it
+    waits until everybody who reads or writes is done, and others wait for it; the rights of the book's roles are
+    granted anew in the same transaction, where it has roles.
 
     Parameters
     ----------
@@ -207,6 +207,8 @@ def copy_before(book: str, before: str) -> Path | None:
 @contextmanager
 def _made_with(copy: Path | None) -> Iterator[Callable[[str], None]]:
     """Give what copies the book; where the upgrade fails the copy goes: the book is still what it was."""
+    from filecmp import cmp
+
     from vinebook.records.copying import copy_file, draft_of, remove, settle
 
     made: list[Path] = []
@@ -215,11 +217,19 @@ def _made_with(copy: Path | None) -> Iterator[Callable[[str], None]]:
         path = sqlite_path(book)
         if copy is None or path is None:
             return
-        if copy.exists():
-            raise BookExistsError(f"the copy {copy} exists already", "move it away and run the upgrade again")
         draft = draft_of(copy)
         copy_file(path, draft)
-        settle(draft, copy)
+        if copy.exists():
+            # An upgrade that was killed behind its copy left the book as it was, and that copy is this one.
+            is_same = cmp(draft, copy, shallow=False)
+            remove(draft)
+            if not is_same:
+                raise BookExistsError(
+                    f"the copy {copy} exists already, and is not the book as it stands now",
+                    "move it away and run the upgrade again",
+                )
+        else:
+            settle(draft, copy)
         made.append(copy)
 
     try:

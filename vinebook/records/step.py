@@ -138,7 +138,7 @@ def _settle(engine: Engine, name: str, waiting: Waiting, last: journal.Entry, tr
         found = None
     if found:
         what = f"the connection was lost ({cause_of(trouble)})" if is_lost else "stopped too late"
-        waiting.say(f"{name}: {what}, but the step was stored whole; its last entry is {last.number}")
+        waiting.must_say(f"{name}: {what}, but the step was stored whole; its last entry is {last.number}")
     elif found is None:
         raise OutcomeUnknownError(
             f"{name}: the connection was lost as the step was being stored ({cause_of(trouble)}), and nobody answers: "

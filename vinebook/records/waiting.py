@@ -46,10 +46,12 @@ class Waiting:
     ----------
     seconds : how long at most; 0 does not wait.
     tell : called with a line for a person; None tells nobody.
+    warn : called with a line that must reach a person who wants quiet too; None leaves it to `tell`.
     """
 
     seconds: int = WAIT_SECONDS
     tell: Callable[[str], None] | None = None
+    warn: Callable[[str], None] | None = None
 
     @property
     def in_words(self) -> str:
@@ -60,6 +62,13 @@ class Waiting:
         """Tell a person, if there is one."""
         if self.tell is not None:
             self.tell(words)
+
+    def must_say(self, words: str) -> None:
+        """Tell a person what came out otherwise than it looked."""
+        if self.warn is not None:
+            self.warn(words)
+        else:
+            self.say(words)
 
 
 def session_name(by: str, doing: str) -> str:

@@ -48,15 +48,16 @@ def figures_in(connection: Connection, arrays: SeasonArrays) -> Iterator[Figure]
     return told(arrays, tickets)
 
 
-def told(arrays: SeasonArrays, tickets: dict[tuple[int, int], str]) -> Iterator[Figure]:
+def told(arrays: SeasonArrays, tickets: dict[tuple[int, int], str], *, in_words: bool = True) -> Iterator[Figure]:
     """Give the figures of arrays.
 
     Parameters
     ----------
     arrays : figures as arrays.
     tickets : loads that are not split, by block index and season.
+    in_words : False leaves out how vines were chosen, basis and note, for whoever reads the numbers alone.
     """
-    teller = _Teller(arrays, tickets)
+    teller = _Teller(arrays, tickets, in_words=in_words)
     numbers, entries = arrays.order()
     for start in range(0, len(numbers), CHUNK):
         pairs = zip(numbers[start : start + CHUNK].tolist(), entries[start : start + CHUNK].tolist(), strict=True)
@@ -72,7 +73,7 @@ def date_of(day: int) -> dt.date:
 class _Teller:
     """Puts numbers, words and notes of one entry together."""
 
-    def __init__(self, arrays: SeasonArrays, tickets: dict[tuple[int, int], str]) -> None:
+    def __init__(self, arrays: SeasonArrays, tickets: dict[tuple[int, int], str], *, in_words: bool) -> None:
         gathered = arrays.gathered
         self.code = gathered.blocks.code
         self.block = gathered.cells.block.tolist()
@@ -85,6 +86,7 @@ class _Teller:
         self.places = gathered.censuses.positions.tolist()
         self.since = gathered.first_crops.since.tolist()
         self.tickets = tickets
+        self.in_words = in_words
         self.open_tickets = gathered.open_tickets
         self.chosen: dict[int, str] = {}
 
@@ -97,7 +99,7 @@ class _Teller:
         status = int(column.status[entry])
         count = int(column.n[entry])
         position = None if column.position is None else OLD_WOOD if column.position < 0 else str(column.position)
-        has = value is not None
+        has = value is not None and self.in_words
         return Figure(
             block=self.code[self.block[cell]],
             season=self.season[cell],
@@ -112,7 +114,7 @@ class _Teller:
             chosen=self.chosen_words(int(column.chosen[entry])) if has else "",
             basis=self.basis(column, entry, cell) if has else "",
             status=STATUSES[status],
-            note=self.note(column, entry, cell, status),
+            note=self.note(column, entry, cell, status) if self.in_words else "",
             bearer=column.bearer,
             position=position,
             stage=column.stage,

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from sqlalchemy import select
 
@@ -16,7 +16,7 @@ from vinebook.quantities import UNITS_OF_DIMENSION
 from vinebook.records.tables import TABLES
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection, RowMapping
+    from sqlalchemy import Connection, RowMapping, Select
 
 Grouping = Literal["consignee", "day", "pick", "block", "ticket"]
 GROUPINGS: tuple[Grouping, ...] = ("consignee", "day", "pick", "block", "ticket")
@@ -72,8 +72,8 @@ def delivered(
     blocks : permanent numbers of blocks whose shares are wanted, or None for whole loads.
     """
     sums: dict[tuple[int, str], Delivered] = {}
-    parts = _parts(connection, seasons)
-    for load in _loads(connection, seasons):
+    parts = _parts(connection, seasons, blocks)
+    for load in _loads(connection, seasons, blocks):
         unit = UNITS_OF_DIMENSION["mass"][load["mass_unit"]] / 1000
         net, refused, deducted = (
             (load[column] or 0) * unit for column in ("net_milli", "refused_milli", "deductions_milli")
@@ -87,7 +87,18 @@ def delivered(
     return [sums[at] for at in sorted(sums)]
 
 
-def _loads(connection: Connection, seasons: list[int] | None) -> list[RowMapping]:
+def _only(statement: Select[Any], seasons: list[int] | None, blocks: list[int] | None) -> Select[Any]:
+    """Restrict a query to the loads of seasons that hold fruit of blocks."""
+    load, part = TABLES["load"], TABLES["load_part"].alias("of_block")
+    if seasons:
+        statement = statement.where(load.c.season.in_(seasons))
+    if blocks is not None:
+        theirs = select(part.c.load).where(part.c.struck_at.is_(None), part.c.block.in_(blocks))
+        statement = statement.where(load.c.record.in_(theirs))
+    return statement
+
+
+def _loads(connection: Connection, seasons: list[int] | None, blocks: list[int] | None) -> list[RowMapping]:
     load, consignee = TABLES["load"], TABLES["consignee"]
     statement = (
         select(load, consignee.c.name.label("consignee_name"))
@@ -95,12 +106,10 @@ def _loads(connection: Connection, seasons: list[int] | None) -> list[RowMapping
         .where(load.c.struck_at.is_(None))
         .order_by(load.c.record)
     )
-    if seasons:
-        statement = statement.where(load.c.season.in_(seasons))
-    return list(connection.execute(statement).mappings())
+    return list(connection.execute(_only(statement, seasons, blocks)).mappings())
 
 
-def _parts(connection: Connection, seasons: list[int] | None) -> dict[int, list[RowMapping]]:
+def _parts(connection: Connection, seasons: list[int] | None, blocks: list[int] | None) -> dict[int, list[RowMapping]]:
     load, part, block = TABLES["load"], TABLES["load_part"], TABLES["block"]
     statement = (
         select(part.c.load, part.c.block, part.c.pick, part.c.mass_milli, part.c.mass_unit, block.c.code)
@@ -109,10 +118,8 @@ def _parts(connection: Connection, seasons: list[int] | None) -> dict[int, list[
         .where(part.c.struck_at.is_(None), load.c.struck_at.is_(None))
         .order_by(part.c.record)
     )
-    if seasons:
-        statement = statement.where(load.c.season.in_(seasons))
     found: dict[int, list[RowMapping]] = defaultdict(list)
-    for row in connection.execute(statement).mappings():
+    for row in connection.execute(_only(statement, seasons, blocks)).mappings():
         found[row["load"]].append(row)
     return found
 
