@@ -246,7 +246,7 @@ def _evidence(decision: DecisionTold, marks: dict[Rows, str], units: Units) -> T
         if more
         else ()
     )
-    return Table("The figures that it saw, then and now", columns, tuple(rows), notes=notes)
+    return Table("The figures that it saw, then and now", columns, tuple(rows), notes=notes, has_runs=True)
 
 
 def _seen(decision: DecisionTold) -> list[EvidenceTold]:
