@@ -22,6 +22,7 @@ def pages_with(table: Table) -> list[list[str]]:
     values = {
         "frame": frame,
         "code": "A1",
+        "command": "",
         "name": "",
         "subtitle": "",
         "told": [],
