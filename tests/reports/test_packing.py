@@ -191,3 +191,16 @@ def test_a_mark_beside_n_keeps_its_distance_from_the_date() -> None:
     marked, plain = (figure_sheets((replace(few, note=note),), "metric")[0] for note in (min(FEWER), ""))
     assert marked.rows[0][3].mark
     assert (marked.is_marked, plain.is_marked) == (True, False)
+
+
+def test_seasons_without_a_value_keep_their_line_beside_long_notes() -> None:
+    base = Figure("B1", 2018, "crop", 1.5, "t", chosen="all", basis="loads; 2018-09-20")
+    missing = Figure(
+        "B1", 2019, "crop", None, "t", status="unknown", note="unknown: nothing was weighed in any of them"
+    )
+    judged = replace(base, season=2022, basis="bins; 2022-09-21", note="part of it was judged by eye")
+    before = (replace(base, season=2017, value=1.2), base)
+    (one,) = figure_sheets((*before, missing, replace(missing, season=2020), judged), "metric")
+    assert one.rows[2][0].text == "2019, 2020"
+    assert one.rows[3][-1].mark == "b,c"
+    assert lines_of("2019, 2020", one.shares[0] * NARROWEST_PT - 2, 7.5) == 1

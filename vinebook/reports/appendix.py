@@ -264,7 +264,7 @@ def _fitted(cells: list[tuple[Cell, ...]], shares: tuple[float, ...]) -> tuple[f
     least = []
     for at, head in enumerate(HEADS):
         gap_pt = CELL_GAP_PT if at else SEASON_GAP_PT
-        texts_pt = [fonts.width_em(row[at].text) * TYPE_PT + gap_pt for row in full]
+        texts_pt = [fonts.width_em(row[at].text) * TYPE_PT + gap_pt for row in (full if at else cells)]
         least.append(max(fonts.width_em(head) * TYPE_PT + HEAD_GAP_PT, *texts_pt, 0.0) / NARROWEST_PT)
     fitted = [max(share, need) for share, need in zip(shares, least, strict=False)]
     fitted.append(max(1 - sum(fitted), LEAST_SHARE_OF_NOTES))
