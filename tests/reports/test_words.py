@@ -233,11 +233,9 @@ def test_a_figure_known_by_pick_alone_is_not_called_never_counted() -> None:
     assert [inside_sentence(title) for title in ("pH", "Berry weight")] == ["pH", "berry weight"]
 
 
-def test_pages_of_a_journal_stand_with_an_en_dash_and_nothing_else_is_touched() -> None:
-    assert (
-        words.cite("Journal 56: 170-181, abstract; Other 4(3): 60-2")
-        == "Journal 56: 170–181, abstract; Other 4(3): 60–2"
-    )
+def test_pages_of_a_journal_stand_with_an_en_dash_that_no_line_ends_with() -> None:
+    said = words.cite("Journal 56: 170-181, abstract; Other 4(3): 60-2")
+    assert said == "Journal 56: 170–\u2060181, abstract; Other 4(3): 60–\u20602"
     for text in (
         "News 178, 2011-08-05",
         "target of the block from 2014: 10-12 bins",

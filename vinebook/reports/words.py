@@ -23,6 +23,8 @@ MONTHS = (
     "January February March April May June July August September October November December".split()  # noqa: SIM905
 )
 
+WORD_JOINER = "\u2060"
+"""Keeps a line from breaking after a dash."""
 _PAGES = re.compile(r"(\b\d{1,3}(?:\(\d+\))?: \d+)-(\d+)\b")
 """Volume and pages of a journal; in what people wrote a year before a colon is none."""
 _WORDLESS = frozenset({int, float, bool, type(None), dt.date, dt.datetime})
@@ -103,7 +105,7 @@ def cite(source: str) -> str:
     ----------
     source : a work with its pages, "Journal 56: 170-181"; dates in it stay as they are.
     """
-    return _PAGES.sub(rf"\1{EN_DASH}\2", source)
+    return _PAGES.sub(rf"\1{EN_DASH}{WORD_JOINER}\2", source)
 
 
 def write_seasons(seasons: Iterable[int]) -> str:
