@@ -98,3 +98,15 @@ def test_the_words_of_a_statement_print_its_tickets_and_figures(desk: Desk) -> N
     _, [odd] = words_on(desk, Wanted("statement", (ODD,), to="Mill House", season=2023))
     assert "load_odd.csv" in printed(desk, odd)
     assert TICKET in printed(desk, odd)
+
+
+@pytest.mark.parametrize("block", ["A1", ODD])
+def test_the_words_of_a_trail_print_the_trail_of_its_block(desk: Desk, block: str) -> None:
+    _, words = words_on(desk, Wanted("trail", (block,)))
+    assert words[0] == "vinebook show '#47'"
+    assert block in printed(desk, words[1]).splitlines()[0]
+
+
+def test_a_stroke_of_a_code_may_be_written_once_or_as_in_a_key_twice(desk: Desk) -> None:
+    assert run(desk, "trail", ODD) == run(desk, "trail", ODD.replace("/", "//"))
+    assert "900 kg" in run(desk, "trail", 'Bridge/2023/7//1 "b"')

@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from tests.reports import histories
-from vinebook.reports.appendix import Sheet, figure_sheets, undated, without_repeats
+from vinebook.reports.appendix import CELL_SHARES, NARROWEST_PT, Sheet, figure_sheets, undated, without_repeats
+from vinebook.reports.marks import FEWER
 from vinebook.reports.packing import lines_of, pack_sheets, sheet_height
 from vinebook.reports.tables import Cell
 from vinebook.seasons.model import Figure
@@ -137,3 +138,69 @@ def test_another_basis_or_choice_is_told_under_the_sheet() -> None:
         ("2020-09-22", "a"),
     ]
     assert one.notes == (("a", "basis: bins"),)
+
+
+def test_no_sheet_of_the_last_page_is_cut_into_a_lone_row() -> None:
+    notes = tuple((letter, "a long note that takes its room under each piece of the sheet " * 3) for letter in "ab")
+    one = replace(sheet("short", 6), notes=notes)
+    one = replace(one, rows=tuple((*row[:-1], Cell("", "ab"[at % 2])) for at, row in enumerate(one.rows)))
+    for count in (4, 5, 6, 7):
+        (spread,) = pack_sheets([replace(one, rows=one.rows[:count])], WIDTH_PT, PAGE_PT, PAGE_PT)
+        assert min(len(piece.rows) for column in spread.columns for piece in column) >= 3
+
+
+def test_a_season_with_its_pick_stands_in_one_line() -> None:
+    whole = Figure("B1", 2018, "soluble_solids", 22.5, "°Brix", n=2)
+    figures = tuple(replace(whole, season=2018 + pick, pick=pick, value=20.0 + pick) for pick in (1, 2, 10))
+    (one,) = figure_sheets(figures, "metric")
+    assert [row[0].text for row in one.rows] == ["2019 pick 1", "2020 pick 2", "2028 pick 10"]
+    assert all(lines_of(row[0].text, one.shares[0] * NARROWEST_PT - 2, 7.5) == 1 for row in one.rows)
+
+
+def test_a_date_and_its_letters_stand_in_one_line_where_other_columns_have_room() -> None:
+    base = Figure("B1", 2018, "crop", 1.5, "t", chosen="all", basis="loads; 2018-09-20")
+    others = (
+        replace(base, season=2019, basis="bins; 2019-09-21", note="part of it was judged by eye"),
+        replace(base, season=2020, basis="loads; 2020-09-22", note="part of it was judged by eye"),
+    )
+    (one,) = figure_sheets((base, *others), "metric")
+    assert one.rows[1][-1] == Cell("2019-09-21", "a,b")
+    assert one.shares[-1] > CELL_SHARES[-1]
+    assert sum(one.shares) == pytest.approx(1)
+    assert lines_of("2019-09-21 a,b", one.shares[-1] * NARROWEST_PT - 4.5, 7.5) == 1
+
+
+def test_letters_of_a_row_stand_in_their_order() -> None:
+    first = Figure("B1", 2018, "crop", 1.5, "t", chosen="all", note="judged by eye")
+    both = replace(first, season=2019, note="first crop; judged by eye")
+    (one,) = figure_sheets((first, both), "metric")
+    assert [row[-1].mark for row in one.rows] == ["a", "a,b"]
+    assert one.notes == (("a", "judged by eye"), ("b", "first crop"))
+
+
+def test_how_much_hand_picked_vines_differ_stands_under_the_sheet_not_in_its_narrow_column() -> None:
+    spread = "standard deviation between vines 3.97 clusters"
+    base = Figure("B1", 2018, "clusters_per_vine", 21.0, "clusters", n=12, chosen="hand_picked", note=spread)
+    (one,) = figure_sheets((replace(base, basis="latest cluster tally; 2018-07-01"),), "metric")
+    assert one.rows[0][-1] == Cell("2018-07-01", "a")
+    assert one.notes == (("a", spread),)
+
+
+def test_a_mark_beside_n_keeps_its_distance_from_the_date() -> None:
+    few = Figure("B1", 2018, "budbreak", 95.0, "%", low=92.0, high=97.0, n=5, chosen="random", basis="x; 2018-05-24")
+    marked, plain = (figure_sheets((replace(few, note=note),), "metric")[0] for note in (min(FEWER), ""))
+    assert marked.rows[0][3].mark
+    assert (marked.is_marked, plain.is_marked) == (True, False)
+
+
+def test_seasons_without_a_value_keep_their_line_beside_long_notes() -> None:
+    base = Figure("B1", 2018, "crop", 1.5, "t", chosen="all", basis="loads; 2018-09-20")
+    missing = Figure(
+        "B1", 2019, "crop", None, "t", status="unknown", note="unknown: nothing was weighed in any of them"
+    )
+    judged = replace(base, season=2022, basis="bins; 2022-09-21", note="part of it was judged by eye")
+    before = (replace(base, season=2017, value=1.2), base)
+    (one,) = figure_sheets((*before, missing, replace(missing, season=2020), judged), "metric")
+    assert one.rows[2][0].text == "2019, 2020"
+    assert one.rows[3][-1].mark == "b,c"
+    assert lines_of("2019, 2020", one.shares[0] * NARROWEST_PT - 2, 7.5) == 1

@@ -121,6 +121,27 @@ def test_a_statement_tells_nothing_of_another_consignee(desk: Desk, make: str) -
         assert "A2" not in "".join(inside(pdf).values())
 
 
+def test_a_bound_book_of_statements_names_the_block_of_each(desk: Desk) -> None:
+    pdf = make_bound(desk.book, [wanted("A1"), wanted("A2")], "Statements").pdf
+    with pikepdf.open(io.BytesIO(pdf)) as file, file.open_outline() as outline:
+        assert [item.title for item in outline.root] == ["Statements", "A1 Upper", "A2 Lower"]
+    contents, *pages = text_of(pdf).split("\f")
+    assert re.search(r"A1 Upper +Fruit of season 2022 +2\n", contents)
+    assert re.search(r"A2 Lower +Fruit of season 2022 +\d\n", contents)
+    assert f"{OURS}, A1 Upper, season 2022" in pages[0]
+    of_both = text_of(make_report(desk.book, wanted()).pdf)
+    assert f"{OURS}, season 2022" in of_both
+    assert f"{OURS}, A1" not in of_both
+
+
+def test_the_line_that_adds_up_is_ruled_off(desk: Desk) -> None:
+    html = statement_page(statement(desk, "A1", "A2")).html
+    rows = re.findall(r"<tr[^>]*>.*?</tr>", html)
+    (total,) = [row for row in rows if "total" in row.partition(">")[0]]
+    assert '<th scope="row">All</th>' in total
+    assert 'class="total"' not in statement_page(statement(desk, "A1")).html
+
+
 def test_yield_and_balance_are_told_only_where_they_were_asked_for(desk: Desk) -> None:
     plain = make_report(desk.book, wanted()).pdf
     assert json.loads(inside(plain)["figures.json"])["figures"] == []

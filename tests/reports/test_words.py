@@ -10,7 +10,7 @@ import pytest
 
 from tests.reports import histories
 from vinebook.errors import SystemLibraryError
-from vinebook.reports import fonts, marks, story
+from vinebook.reports import fonts, marks, story, words
 from vinebook.reports.marks import Notes
 from vinebook.reports.tables import SeasonFigures
 from vinebook.reports.words import inside_sentence, join_words, make_printable, read_moment, write_days, write_seasons
@@ -231,3 +231,15 @@ def test_a_figure_known_by_pick_alone_is_not_called_never_counted() -> None:
     assert SeasonFigures((mean,)).is_missed("ph", (2020,))
     assert not SeasonFigures((mean, by_pick, replace(by_pick, pick=2))).is_missed("ph", (2020,))
     assert [inside_sentence(title) for title in ("pH", "Berry weight")] == ["pH", "berry weight"]
+
+
+def test_pages_of_a_journal_stand_with_an_en_dash_that_no_line_ends_with() -> None:
+    said = words.cite("Journal 56: 170-181, abstract; Other 4(3): 60-2")
+    assert said == "Journal 56: 170–\u2060181, abstract; Other 4(3): 60–\u20602"
+    for text in (
+        "News 178, 2011-08-05",
+        "target of the block from 2014: 10-12 bins",
+        "HortScience 41: 1011",
+        "ABC-12: x",
+    ):
+        assert words.cite(text) == text

@@ -58,9 +58,10 @@ def find_ticket(connection: Connection, words: str) -> int:
 
 
 def is_block(connection: Connection, words: str) -> bool:
-    """Say whether words are the code of a live block."""
+    """Say whether words are the code of a live block, a stroke in it written once or, as in a key, twice."""
     block = TABLES["block"]
-    query = select(block.c.record).where(block.c.code == words, block.c.struck_at.is_(None))
+    codes = {words, words.replace("//", "/")}
+    query = select(block.c.record).where(block.c.code.in_(codes), block.c.struck_at.is_(None))
     return connection.scalar(query) is not None
 
 

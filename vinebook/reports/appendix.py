@@ -13,7 +13,7 @@ from vinebook.reports.marks import FEW, SPREAD, fixed_marks, most_shared, of_any
 from vinebook.reports.numbers import Units, in_words_of, per_shown, settle, shown, unit_per, unit_shown, write_band
 from vinebook.reports.strip import position_order, position_shown
 from vinebook.reports.tables import Cell, align
-from vinebook.reports.words import begin_sentence, write_seasons
+from vinebook.reports.words import begin_sentence, cite, write_seasons
 from vinebook.seasons.catalogue import FIGURES
 from vinebook.seasons.commands import command_of
 
@@ -26,7 +26,12 @@ LONG_NOTE = 30
 CELL_SHARES = (0.23, 0.125, 0.265, 0.08, 0.30)
 NARROWEST_PT = 154.0
 """Width of a sheet on the narrower paper."""
-CELL_GAP_PT, TYPE_PT = 4.5, 7.5
+CELL_GAP_PT, SEASON_GAP_PT, HEAD_GAP_PT, TYPE_PT = 4.5, 2.0, 1.5, 7.5
+LETTERS_PT = 3.0
+"""What semibold letters of notes take more than plain ones."""
+MARKED_GAP_PT = 7.0
+"""Room before the notes where a mark hangs beside n; the style sheet has it too."""
+HEADS = ("Season", "Value", "Interval", "n")
 LEAST_SHARE_OF_NOTES = 0.15
 WITH_READING_SHARES = (0.155, 0.115, 0.21, 0.07, 0.45)
 """Widths of the columns of a sheet; where its seasons stand one by one, a date and a reading fit in one line."""
@@ -67,6 +72,11 @@ class Sheet:
     def has_head(self) -> bool:
         """Whether the columns are named: not over a single row without interval and n."""
         return len(self.rows) > 1 or any(cell.text for cell in self.rows[0][2:-1])
+
+    @property
+    def is_marked(self) -> bool:
+        """Whether a mark hangs beside some n."""
+        return _is_marked(self.rows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +160,7 @@ def band_sources(figures: tuple[Figure, ...], units: Units) -> list[tuple[str, s
     units : "metric" or "us".
     """
     found = {
-        (in_words_of(FIGURES[f.figure].title, units), _limits(f, units), f.band.source): None
+        (in_words_of(FIGURES[f.figure].title, units), _limits(f, units), cite(f.band.source)): None
         for f in figures
         if f.band is not None
     }
@@ -241,17 +251,30 @@ def _sheet(name: str, variant: str, rows: list[Figure], units: Units) -> Sheet:
     )
 
 
+def _is_marked(rows: Sequence[tuple[Cell, ...]]) -> bool:
+    return any(row[3].mark for row in rows if len(row) == len(CELL_SHARES))
+
+
 def _fitted(cells: list[tuple[Cell, ...]], shares: tuple[float, ...]) -> tuple[float, ...]:
-    """Give the widths of columns, those of numbers wide enough for the longest, at the cost of the notes."""
-    numbers = range(1, len(shares) - 1)
-    wide = [
-        max((fonts.width_em(row[at].text) * TYPE_PT for row in cells if len(row) == len(shares)), default=0.0)
-        for at in numbers
-    ]
-    needed = [max(share, (pt + CELL_GAP_PT) / NARROWEST_PT) for share, pt in zip(shares[1:-1], wide, strict=True)]
-    if needed == list(shares[1:-1]):
-        return shares
-    fitted = (shares[0], *needed, max(1 - shares[0] - sum(needed), LEAST_SHARE_OF_NOTES))
+    """Give the widths of columns: of seasons and numbers wide enough for the longest, then of notes for one line.
+
+    What seasons and numbers need goes at the cost of the notes; notes get what the others have to spare.
+    """
+    full = [row for row in cells if len(row) == len(shares)]
+    least = []
+    for at, head in enumerate(HEADS):
+        gap_pt = CELL_GAP_PT if at else SEASON_GAP_PT
+        texts_pt = [fonts.width_em(row[at].text) * TYPE_PT + gap_pt for row in (full if at else cells)]
+        least.append(max(fonts.width_em(head) * TYPE_PT + HEAD_GAP_PT, *texts_pt, 0.0) / NARROWEST_PT)
+    fitted = [max(share, need) for share, need in zip(shares, least, strict=False)]
+    fitted.append(max(1 - sum(fitted), LEAST_SHARE_OF_NOTES))
+    gap_pt = MARKED_GAP_PT if _is_marked(cells) else CELL_GAP_PT
+    said = [f"{row[-1].text} {row[-1].mark}".strip() for row in full]
+    wanted = (max((fonts.width_em(text) * TYPE_PT for text in said), default=0.0) + LETTERS_PT + gap_pt) / NARROWEST_PT
+    spare = [share - need for share, need in zip(fitted, least, strict=False)]
+    if 0 < wanted - fitted[-1] <= sum(spare):
+        part = (wanted - fitted[-1]) / sum(spare)
+        fitted = [*(share - part * room for share, room in zip(fitted, spare, strict=False)), wanted]
     return tuple(share / sum(fitted) for share in fitted)
 
 
@@ -328,6 +351,7 @@ def _letters(rows: list[Figure], shared: Shared, units: Units) -> dict[str, str]
 def _notes(figure: Figure, shared: Shared, units: Units) -> list[str]:
     """Give what a figure's note says part by part, and where its choice, basis or band is not that of the sheet."""
     notes = other_note(figure).split("; ") if figure.status != "known" or figure.note else []
+    notes += [part.strip() for part in figure.note.split(";") if part.strip().startswith(SPREAD)]
     chosen, basis, limits = _chosen(figure), undated(figure.basis), _limits(figure, units)
     if chosen and without_season(chosen, figure.season) != shared.chosen:
         notes.append(f"chosen: {chosen}")
@@ -344,7 +368,8 @@ def _said(figure: Figure, shared: Shared, letters: dict[str, str], units: Units)
     words = _rest(figure) + [part for part, letter in notes if part and not letter]
     said = "; ".join(words)
     return Cell(
-        said if figure.value is not None else begin_sentence(said), ",".join(letter for _, letter in notes if letter)
+        said if figure.value is not None else begin_sentence(said),
+        ",".join(sorted({letter for _, letter in notes if letter})),
     )
 
 
@@ -353,5 +378,4 @@ def _rest(figure: Figure) -> list[str]:
     parts = _dates(figure.basis)
     if figure.band is not None and figure.reading != "not judged":
         parts = [*parts[:-1], f"{parts[-1]} {figure.reading}" if parts else figure.reading]
-    parts += [part.strip() for part in figure.note.split(";") if part.strip().startswith(SPREAD)]
     return [part for part in parts if part]

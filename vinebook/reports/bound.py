@@ -25,6 +25,7 @@ _STYLE = re.compile(r"<style>\n(.*?)</style>", re.DOTALL)
 _PAGE_OF = re.compile(r'content: "([^"]*)" counter\(page\) "([^"]*)" counter\(pages\)')
 _LANGUAGE = re.compile(r'<html lang="([^"]*)"')
 _TITLE = re.compile(r"<h1[^>]*>(.*?)</h1>", re.DOTALL)
+_CALLED = re.compile(r'<h1[^>]* data-called="([^"]*)"')
 _KIND = re.compile(r'<p class="subtitle">(.*?)</p>', re.DOTALL)
 
 
@@ -73,7 +74,8 @@ def bind_pages(
     for at, page in enumerate(pages, start=1):
         prefix = f"{at}-"
         body = _inner(_BODY, page.html).replace(f'src="{SCHEME}', f'src="{SCHEME}{prefix}')
-        parts.append(_Part(f"part-{at}", _inner(_TITLE, body), _inner(_KIND, body), body, _inner(_LANGUAGE, page.html)))
+        title_there = _inner(_CALLED, body) or _inner(_TITLE, body)
+        parts.append(_Part(f"part-{at}", title_there, _inner(_KIND, body), body, _inner(_LANGUAGE, page.html)))
         images |= {f"{prefix}{image}": svg for image, svg in page.images.items()}
     made_at = max(page.made_at for page in pages)
     named, lacking = make_printable(_Named(_(title) if title else title))

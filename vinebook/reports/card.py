@@ -17,7 +17,7 @@ from vinebook.reports.numbers import EN_DASH
 from vinebook.reports.paper import PT_OF_MM
 from vinebook.reports.render import Page, fill_template
 from vinebook.reports.vine_drawings import draw_pruned_vine
-from vinebook.reports.words import make_printable
+from vinebook.reports.words import cite, make_printable
 from vinebook.seasons.row_model import CHECKED_VINES, planting_in, training_in
 
 if TYPE_CHECKING:
@@ -175,7 +175,7 @@ def card_page(
         "flagged": speech(FLAGGED),
         "cautions": [speech(words) for words in (TOOLS, BODY, WOUNDS)],
         "table": _table(table, units, speech),
-        "formula": "" if table is None else f"{table.formula.name}; {table.formula.source}",
+        "formula": "" if table is None else f"{table.formula.name}; {cite(table.formula.source)}",
         "cap": "" if table is None or table.most_nodes is None else speech.number(rounded(table.most_nodes)),
         "correction": "" if table is None else table.correction,
         "checked": order.checked,

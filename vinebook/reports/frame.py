@@ -55,6 +55,7 @@ class Frame:
     record : the state of the book.
     warnings : what a person should know of this page: signs that the faces lack.
     language : of the text.
+    called : what contents and bookmarks of a bound book call it; its heading where "".
     """
 
     title: str
@@ -66,6 +67,7 @@ class Frame:
     record: Record
     warnings: tuple[str, ...] = ()
     language: str = "en"
+    called: str = ""
 
 
 def record_of(seal: str, entries: int, as_of: str) -> Record:
@@ -112,6 +114,7 @@ def make_frame(
     warnings: tuple[str, ...] = (),
     program: str = PROGRAM,
     language: str = "en",
+    called: str = "",
 ) -> Frame:
     """Give the frame of a report; see `Frame` for its parts."""
-    return Frame(title, foot, description, author, program, FORMATS[paper], record, warnings, language)
+    return Frame(title, foot, description, author, program, FORMATS[paper], record, warnings, language, called)

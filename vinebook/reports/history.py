@@ -22,7 +22,7 @@ from vinebook.reports.ripening import draw_ripening
 from vinebook.reports.spurs import spurs_section
 from vinebook.reports.strip import LABEL_COLUMN_PT, draw_positions, draw_strip
 from vinebook.reports.tables import SeasonFigures
-from vinebook.reports.words import make_printable
+from vinebook.reports.words import cite, make_printable
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -191,7 +191,7 @@ def _together(history: BlockHistory, units: Units, bands: list[tuple[str, str, s
     if season is None or not said:
         return None
     told_below = {source for _, _, source in bands}
-    others = (source for one in said for source in one.sources if source not in told_below)
+    others = (source for one in said for source in map(cite, one.sources) if source not in told_below)
     sources = dict.fromkeys(in_words_of(source, units) for source in others)
     return Together(season, tuple(in_words_of(one.words, units) for one in said), tuple(sources))
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from vinebook.reports import fonts
+from vinebook.reports.appendix import CELL_GAP_PT, MARKED_GAP_PT, SEASON_GAP_PT
 
 if TYPE_CHECKING:
     from vinebook.reports.appendix import Sheet
@@ -16,15 +17,13 @@ ROW_PT = 10.2
 TYPE_PT = 7.5
 COLUMNS = 3
 COLUMN_SHARE = 0.3143
-CELL_GAP_PT = 4.5
-SEASON_GAP_PT = 2.0
 THEAD_PT = ROW_PT + 2.5
 TITLE_PT = 8.5
 HEAD_PT = 11.5
 NOTE_PT = 10.0
 TAIL_PT = 10.0 + 5.0
 SPARE_PT = 14.0
-LEAST_ROWS_CUT = 5
+LEAST_ROWS_CUT, LEAST_ROWS_BALANCED = 5, 3
 BALANCE_STEP_PT = 10.0
 SHARE_LEFT = 0.75
 SHORT_SHARE = 0.35
@@ -82,7 +81,7 @@ def sheet_height(sheet: Sheet, width_pt: float) -> float:
     column_pt = width_pt * COLUMN_SHARE
     return (
         _top(sheet, column_pt)
-        + sum(_row(row, sheet.shares, column_pt) for row in _texts(sheet))
+        + sum(_row(row, sheet.shares, column_pt, _gap(sheet)) for row in _texts(sheet))
         + _tail(sheet, column_pt)
     )
 
@@ -107,11 +106,12 @@ def _fill(sheets: list[Sheet], width_pt: float, room_pt: float) -> tuple[Spread,
 
 
 def _balance(sheets: list[Sheet], width_pt: float, room_pt: float) -> Spread:
-    """Find the lowest room in which the columns hold all sheets."""
+    """Find the lowest room in which the columns hold all sheets, none cut into a lone row or two."""
     low_pt = max(sum(sheet_height(sheet, width_pt) for sheet in sheets) / COLUMNS, LEAST_BALANCED_PT)
     for step in range(math.ceil(max(room_pt - low_pt, 0.0) / BALANCE_STEP_PT)):
         spread, rest = _fill(sheets, width_pt, low_pt + step * BALANCE_STEP_PT)
-        if not rest:
+        pieces = (one for column in spread.columns for one in column if not any(one is whole for whole in sheets))
+        if not rest and all(len(piece.rows) >= LEAST_ROWS_BALANCED for piece in pieces):
             return spread
     return _fill(sheets, width_pt, room_pt)[0]
 
@@ -122,7 +122,7 @@ def _cut(sheet: Sheet, width_pt: float, room_pt: float, *, must: bool) -> tuple[
     used = _top(sheet, column_pt) + _tail(sheet, column_pt)
     count = 0
     for row in _texts(sheet):
-        used += _row(row, sheet.shares, column_pt)
+        used += _row(row, sheet.shares, column_pt, _gap(sheet))
         if used > room_pt:
             break
         count += 1
@@ -161,11 +161,15 @@ def _top(sheet: Sheet, column_pt: float) -> float:
     return HEAD_PT * title_lines + about + (THEAD_PT if sheet.has_head else 0.0)
 
 
-def _row(row: tuple[str, ...], shares: tuple[float, ...], column_pt: float) -> float:
+def _gap(sheet: Sheet) -> float:
+    return MARKED_GAP_PT if sheet.is_marked else CELL_GAP_PT
+
+
+def _row(row: tuple[str, ...], shares: tuple[float, ...], column_pt: float, gap_pt: float) -> float:
     """Give the height of a row; one without a value has its words over the columns from the third on."""
     shares = shares if len(row) == len(shares) else (*shares[:2], sum(shares[2:]))
     most = max(
-        lines_of(text, share * column_pt - (CELL_GAP_PT if number == len(row) - 1 else SEASON_GAP_PT), TYPE_PT)
+        lines_of(text, share * column_pt - (gap_pt if number == len(row) - 1 else SEASON_GAP_PT), TYPE_PT)
         for number, (text, share) in enumerate(zip(row, shares, strict=True))
     )
     return ROW_PT * most + 0.1

@@ -38,9 +38,12 @@ def statement_page(
     statement, warnings = make_printable(statement)
     title = f"Statement for {statement.consignee.name}, season {statement.season}"
     grower = _one_of(statement, lambda vineyard: vineyard.grower)
+    # A statement of one block names it wherever several of them lie in one pile.
+    only = f"{statement.blocks[0].code} {statement.blocks[0].name}".strip() if len(statement.blocks) == 1 else ""
     frame = make_frame(
         title=title,
-        foot=f"{statement.consignee.name}, season {statement.season}",
+        foot=", ".join(filter(None, (statement.consignee.name, only, f"season {statement.season}"))),
+        called=only,
         description=f"{title}: {join_words([block.code for block in statement.blocks])}",
         author=grower,
         paper=paper,
@@ -152,7 +155,7 @@ def _summary(statement: Statement, units: Units) -> Table:
     ]
     if len(rows) > 1:
         rows.append((Cell("All"), Cell(""), *sums_of(every, units, every)[: -len(MUST)], Cell(""), Cell(""), Cell("")))
-    return Table("The loads by block", columns, tuple(rows))
+    return Table("The loads by block", columns, tuple(rows), has_total=len(rows) > 1)
 
 
 def _unsplit(statement: Statement) -> Table | None:

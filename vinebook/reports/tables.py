@@ -56,6 +56,8 @@ class Table:
     groups : headings over columns: text, number of columns, ink.
     notes : marks with their texts.
     never : titles of figures that the block never had.
+    has_total : whether the last row adds up those above it.
+    has_runs : whether a row without a heading belongs to the one above it and stands on its page.
     """
 
     title: str
@@ -64,6 +66,8 @@ class Table:
     groups: tuple[tuple[str, int, Ink], ...] = ()
     notes: tuple[tuple[str, str], ...] = ()
     never: tuple[str, ...] = ()
+    has_total: bool = False
+    has_runs: bool = False
 
     @property
     def width_percent(self) -> int:

@@ -24,6 +24,7 @@ from vinebook.reports.trail_words import (
 )
 from vinebook.reports.words import begin_sentence, join_words, make_printable, write_seasons
 from vinebook.seasons.catalogue import FIGURES
+from vinebook.seasons.commands import command_of_trail
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -122,6 +123,7 @@ def trail_page(
         "decisions": [_decision(one, units) for one in trail.decisions],
         "balance": _balance(trail.balances, units),
         "corrections": _corrections([step for step in trail.corrections if step.entry not in told]),
+        "command": command_of_trail(trail.blocks[0]),
     }
     return Page(fill_template("trail.html", values), {}, warnings, made_at=frame.record.moment)
 
@@ -246,7 +248,7 @@ def _evidence(decision: DecisionTold, marks: dict[Rows, str], units: Units) -> T
         if more
         else ()
     )
-    return Table("The figures that it saw, then and now", columns, tuple(rows), notes=notes)
+    return Table("The figures that it saw, then and now", columns, tuple(rows), notes=notes, has_runs=True)
 
 
 def _seen(decision: DecisionTold) -> list[EvidenceTold]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import operator
+import re
 import unicodedata
 from typing import TYPE_CHECKING, TypeVar, cast
 
@@ -22,7 +23,10 @@ MONTHS = (
     "January February March April May June July August September October November December".split()  # noqa: SIM905
 )
 
-
+WORD_JOINER = "\u2060"
+"""Keeps a line from breaking after a dash."""
+_PAGES = re.compile(r"(\b\d{1,3}(?:\(\d+\))?: \d+)-(\d+)\b")
+"""Volume and pages of a journal; in what people wrote a year before a colon is none."""
 _WORDLESS = frozenset({int, float, bool, type(None), dt.date, dt.datetime})
 """What holds no text of a person's."""
 
@@ -92,6 +96,16 @@ def read_moment(as_of: str) -> dt.datetime | None:
         return None
     moment = moment if moment.tzinfo else moment.replace(tzinfo=dt.UTC)
     return moment.astimezone(dt.UTC).replace(microsecond=0)
+
+
+def cite(source: str) -> str:
+    """Give a source as print has it: a range of pages carries an en dash.
+
+    Parameters
+    ----------
+    source : a work with its pages, "Journal 56: 170-181"; dates in it stay as they are.
+    """
+    return _PAGES.sub(rf"\1{EN_DASH}{WORD_JOINER}\2", source)
 
 
 def write_seasons(seasons: Iterable[int]) -> str:

@@ -14,6 +14,11 @@ def command_of(figure: Figure) -> str:
     return f"vinebook figures {shlex.quote(figure.block)} --season {figure.season} --figure {figure.figure} --rows"
 
 
+def command_of_trail(block: str) -> str:
+    """Give the words that print every row behind the evidence of a block's decisions."""
+    return f"vinebook trail {shlex.quote(block)} --rows"
+
+
 def command_of_ticket(issuer: str, season: int, number: str) -> str:
     """Give the words that print the life of a weigh ticket.
 
