@@ -74,7 +74,7 @@ class Flow:
         return self.page_pt - self.used_pt
 
 
-def table_height(table: Table, width_pt: float, *, is_titled: bool = True) -> float:
+def table_height(table: Table, width_pt: float, *, is_titled: bool = True, across: int = 1) -> float:
     """Give the height of a table with its notes.
 
     Parameters
@@ -82,8 +82,9 @@ def table_height(table: Table, width_pt: float, *, is_titled: bool = True) -> fl
     table : the table.
     width_pt : width of the text column.
     is_titled : whether its title stands over it.
+    across : how many such tables stand side by side, each in a column of this width.
     """
-    width = width_pt * table.width_percent / 100
+    width = width_pt * min(across * table.width_percent, 100) / 100
     total = sum(column.width for column in table.columns)
     rooms = [width * column.width / total - (2 if column.is_number else 5) for column in table.columns]
     head = max(

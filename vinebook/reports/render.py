@@ -21,7 +21,7 @@ from vinebook.reports import archive, fonts
 from vinebook.resources import templates_folder
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     import jinja2
@@ -167,6 +167,11 @@ class LaidPage:
                 "this is a fault of vinebook; please report it with the block's tallies",
             )
         return Printed(pdf, tuple(self._listener.messages))
+
+    @property
+    def pages(self) -> Sequence[Any]:
+        """WeasyPrint's pages, as they are laid out."""
+        return self._document.pages  # type: ignore[no-any-return]
 
     @contextmanager
     def _at_work(self) -> Iterator[None]:
