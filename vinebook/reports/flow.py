@@ -22,6 +22,8 @@ TABLE_ROW_PT = 11.4
 CELL_PADDING_PT = 1.0
 HEAD_LINE_PT = 10.5
 NOTE_PT = 10.0
+BETWEEN_NOTES = " " * 6
+"""As wide as the white between two notes."""
 SECTION_PT = 20.0
 """White over a section."""
 H2_PT = 20.0
@@ -97,7 +99,7 @@ def table_height(table: Table, width_pt: float, *, is_titled: bool = True, acros
         + CELL_PADDING_PT
         for row in table.rows
     )
-    notes = "   ".join(f"{mark} {text}." for mark, text in table.notes)
+    notes = BETWEEN_NOTES.join(f"{mark} {text}." for mark, text in table.notes)
     never = f"Never counted or weighed here: {', '.join(table.never)}." if table.never else ""
     return (
         (16.0 if is_titled else 0.0)
