@@ -9,14 +9,17 @@ from vinebook.errors import ReportError, WordsError
 from vinebook.reports.wanted import WHATS
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from sqlalchemy import Connection
 
     from vinebook.records.book import Book
+    from vinebook.reports.archive import Enclosure
     from vinebook.reports.render import Page
     from vinebook.reports.wanted import Units, Wanted
     from vinebook.seasons.model import BlockHistory, Figure
+
+    Made = tuple[Page, Callable[[], tuple[Enclosure, ...]]]
 
 
 def history_of(connection: Connection, block: str, only: Sequence[int] | None = None) -> BlockHistory:
@@ -42,18 +45,27 @@ def history_of(connection: Connection, block: str, only: Sequence[int] | None = 
     return dataclasses.replace(told, figures=tuple(judge(told.figures, context)))
 
 
-def page_of(connection: Connection, wanted: Wanted) -> Page:
+def page_of(connection: Connection, wanted: Wanted, begin: Callable[[Page], None] | None = None) -> Page:
     """Make the page of a report, with its figures and rows to go inside it.
 
     Parameters
     ----------
     connection : a connection with one read snapshot: figures, rows and seal are of one moment.
     wanted : what was asked for.
+    begin : takes the page before its figures and rows are made, so that it is laid out meanwhile.
 
     Raises
     ------
     WordsError, ReportError
     """
+    page, enclosed = _made(connection, wanted)
+    if begin is not None:
+        begin(page)
+    return dataclasses.replace(page, enclosures=enclosed())
+
+
+def _made(connection: Connection, wanted: Wanted) -> Made:
+    """Make the page of a report, and say how to make what goes inside it."""
     match wanted.what:
         case "history":
             return _history_page(connection, wanted)
@@ -70,17 +82,17 @@ def page_of(connection: Connection, wanted: Wanted) -> Page:
     raise WordsError(f"{wanted.what!r} is not a report", f"one of: {', '.join(WHATS)}")
 
 
-def _history_page(connection: Connection, wanted: Wanted) -> Page:
+def _history_page(connection: Connection, wanted: Wanted) -> Made:
     from vinebook.exchange.enclosed import rows_of_block
     from vinebook.reports.history import history_page
 
     block = _one_block(wanted)
     told = history_of(connection, block)
     page = history_page(told, units=wanted.units or _own_units(told.vineyard.units), paper=wanted.paper)
-    return _with_enclosures(page, told.figures, list(rows_of_block(connection, block)))
+    return page, _enclosed(told.figures, rows_of_block(connection, block))
 
 
-def _statement_page(connection: Connection, wanted: Wanted) -> Page:
+def _statement_page(connection: Connection, wanted: Wanted) -> Made:
     from vinebook.kinds import KINDS
     from vinebook.records.keys import code_of_block, find_record, join_key
     from vinebook.reports.statement import statement_page
@@ -110,10 +122,10 @@ def _statement_page(connection: Connection, wanted: Wanted) -> Page:
     page = statement_page(told, units=units, paper=wanted.paper)
     page = dataclasses.replace(page, warnings=(*page.warnings, *statement.words_of_others(connection, consignee, told)))
     figures = [figure for block in told.blocks for figure in block.figures]
-    return _with_enclosures(page, figures, statement.rows_told(told))
+    return page, _enclosed(figures, statement.rows_told(told))
 
 
-def _trail_page(connection: Connection, wanted: Wanted) -> Page:
+def _trail_page(connection: Connection, wanted: Wanted) -> Made:
     from vinebook.audit.trail import trail_of
     from vinebook.exchange.enclosed import rows_of_block
     from vinebook.records.keys import code_of_block
@@ -125,7 +137,7 @@ def _trail_page(connection: Connection, wanted: Wanted) -> Page:
     told = trail_of(connection, [block], first=wanted.season, last=wanted.season)
     page = trail_page(told, name, vineyard, units=wanted.units or _own_units(units), paper=wanted.paper)
     figures = [one.then for decision in told.decisions for one in decision.evidence]
-    return _with_enclosures(page, figures, list(rows_of_block(connection, block)))
+    return page, _enclosed(figures, rows_of_block(connection, block))
 
 
 def _one_block(wanted: Wanted) -> str:
@@ -134,7 +146,7 @@ def _one_block(wanted: Wanted) -> str:
     return wanted.blocks[0]
 
 
-def _overview_page(connection: Connection, wanted: Wanted) -> Page:
+def _overview_page(connection: Connection, wanted: Wanted) -> Made:
     from vinebook.advice.bands import judge
     from vinebook.records.keys import code_of_block
     from vinebook.reports.overview import overview_page
@@ -151,10 +163,10 @@ def _overview_page(connection: Connection, wanted: Wanted) -> Page:
     units = wanted.units or _own_units(own.pop() if len(own) == 1 else "metric")
     page = overview_page(told, units=units, paper=wanted.paper)
     figures = [figure for block in told.blocks for figure in block.figures]
-    return _with_enclosures(page, figures, [])
+    return page, _enclosed(figures, [])
 
 
-def _sheet_page(connection: Connection, wanted: Wanted) -> Page:
+def _sheet_page(connection: Connection, wanted: Wanted) -> Made:
     from vinebook.exchange.forms import form_csv
     from vinebook.kinds import KINDS
     from vinebook.records.drawn import kept_draw, rows_to_fill
@@ -196,10 +208,11 @@ def _sheet_page(connection: Connection, wanted: Wanted) -> Page:
         kind.part == "dormant",
     )
     page = sheet_page(sheet, speech_of(wanted.language, units), paper=wanted.paper)
-    return with_form(page, count, form_csv(kind, units, () if drawn is None else rows_to_fill(drawn, kind)))
+    form = form_csv(kind, units, () if drawn is None else rows_to_fill(drawn, kind))
+    return page, lambda: with_form(page, count, form).enclosures
 
 
-def _card_page(connection: Connection, wanted: Wanted) -> Page:
+def _card_page(connection: Connection, wanted: Wanted) -> Made:
     from vinebook.advice.nodes_model import Wishes as NoWishes
     from vinebook.advice.nodes_to_keep import nodes_to_keep
     from vinebook.exchange.enclosed import rows_of_block
@@ -229,7 +242,7 @@ def _card_page(connection: Connection, wanted: Wanted) -> Page:
         paper=wanted.paper,
     )
     kinds = ("decision", "pruning_visit", "training", "planting")
-    return _with_enclosures(page, [], list(rows_of_block(connection, code, kinds=kinds)))
+    return page, _enclosed([], rows_of_block(connection, code, kinds=kinds))
 
 
 def concerned_blocks(book: Book, to: str, season: int | None) -> tuple[str, ...]:
@@ -277,7 +290,8 @@ def _own_units(units: str) -> Units:
     return "us" if units == "us" else "metric"
 
 
-def _with_enclosures(page: Page, figures: Sequence[Figure], rows: list[tuple[str, str]]) -> Page:
+def _enclosed(figures: Iterable[Figure], rows: Iterable[tuple[str, str]]) -> Callable[[], tuple[Enclosure, ...]]:
+    """Say how to make what goes inside a page; the rows are read when it is made."""
     from vinebook.reports.archive import enclosures_of
 
-    return dataclasses.replace(page, enclosures=enclosures_of(figures, rows))
+    return lambda: enclosures_of(figures, rows)

@@ -49,7 +49,7 @@ def make_report(book: Book, wanted: Wanted, press: Press | None = None) -> Repor
     WordsError, ReportError, SystemLibraryError
     """
     with book.reading() as connection:
-        page = page_of(connection, wanted)
+        page = page_of(connection, wanted, None if press is None else press.begin)
     return _printed(page, press)
 
 

@@ -14,7 +14,8 @@ from vinebook.errors import CorrectionError, FindingsError, WordsError
 from vinebook.intake.amending import amend
 from vinebook.intake.striking import strike
 from vinebook.intake.typed import add_record, replace_tally
-from vinebook.seasons.tracing import key_of_figure, rows_of_words
+from vinebook.seasons.rows_told import rows_of_words
+from vinebook.seasons.tracing import key_of_figure
 
 if TYPE_CHECKING:
     from typing import Any

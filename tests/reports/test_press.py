@@ -7,11 +7,14 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
+from typing import cast
 
 import pytest
 
 from vinebook.errors import ReportError
+from vinebook.reports.archive import Enclosure
 from vinebook.reports.press import Press, PressEndedError
 from vinebook.reports.presses import Presses
 from vinebook.reports.render import Page, print_page
@@ -21,6 +24,7 @@ PLAIN = Page('<html lang="en"><head><title>Plain</title></head><body><h1>Plain</
 OUTSIDE = Page(
     '<html lang="en"><head><title>x</title></head><body><img src="file:///etc/hostname" alt="x"></body></html>'
 )
+NOT_A_PAGE = Page(cast("str", 7))
 HOLD_A_PRESS = """
 import signal
 # A program that a shell runs in the background was told to pass over the key that ends one.
@@ -35,6 +39,25 @@ input()
 def test_a_press_gives_the_bytes_that_its_owner_would_make() -> None:
     with Press() as press:
         assert press.print_page(PLAIN) == press.print_page(PLAIN) == print_page(PLAIN)
+
+
+def test_a_page_that_is_begun_before_its_enclosures_are_there_gives_the_same_bytes() -> None:
+    whole = replace(PLAIN, enclosures=(Enclosure("rows.csv", "Rows", b"a,b\n1,2\n", is_source=True),))
+    with Press() as press:
+        press.begin(PLAIN)
+        assert press.print_page(whole) == print_page(whole)
+        assert press.print_page(PLAIN) == print_page(PLAIN) != print_page(whole)
+        press.begin(PLAIN)
+        with pytest.raises(ValueError, match="another page was begun"):
+            press.print_page(OUTSIDE)
+
+
+def test_a_page_that_cannot_be_laid_out_is_told_when_all_of_it_is_there() -> None:
+    with Press() as press:
+        press.begin(NOT_A_PAGE)
+        with pytest.raises(TypeError):
+            press.print_page(NOT_A_PAGE)
+        assert press.print_page(PLAIN).pdf.startswith(b"%PDF")
 
 
 def test_what_stands_in_the_way_is_told_as_in_the_process_itself() -> None:

@@ -122,4 +122,4 @@ def test_one_more_entry_gives_another_page_and_another_identifier(desk: Desk, tm
         before, again, after = pages
         assert before == again
         assert before.html != after.html
-        assert render._identifier(before) != render._identifier(after)
+        assert render._identifier(before.html, before.enclosures) != render._identifier(after.html, after.enclosures)

@@ -13,11 +13,13 @@ from vinebook.records.tables import TABLES
 from vinebook.seasons.carried import figures_of_codes, figures_with_carried
 from vinebook.seasons.catalogue import FIGURES
 from vinebook.seasons.commands import command_of
-from vinebook.seasons.tracing import key_of_figure, ranges_in_words, ranges_of, rows_behind
+from vinebook.seasons.rows_told import ranges_in_words, ranges_of
+from vinebook.seasons.tracing import key_of_figure, rows_behind
 
 if TYPE_CHECKING:
+    from vinebook.seasons.figures import Key
     from vinebook.seasons.model import Figure
-    from vinebook.seasons.tracing import Key, Traced
+    from vinebook.seasons.tracing import Traced
 
 EVIDENCE = (
     *("sample", "vine_census", "planting", "training", "pruning_visit", "load", "load_part", "harvest_close"),

@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
 PARENTS = ("sample", "load", "draw", "decision")
 """Columns by which rows are struck together with what they belong to."""
-FOLDED = ("amend", "strike", "supersede", "replace")
 
 
 @dataclass(slots=True)

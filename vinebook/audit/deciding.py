@@ -26,7 +26,8 @@ from vinebook.records.tables import TABLES
 from vinebook.seasons.carried import figures_of_codes
 from vinebook.seasons.catalogue import FIGURES
 from vinebook.seasons.history import judging_context
-from vinebook.seasons.tracing import rows_behind, rows_in_words
+from vinebook.seasons.rows_told import rows_in_words
+from vinebook.seasons.tracing import rows_behind
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -17,12 +17,13 @@ from vinebook.quantities import UNITS_OF_DIMENSION
 from vinebook.records import journal
 from vinebook.records.keys import code_of_block, keys_of
 from vinebook.records.tables import TABLES
-from vinebook.seasons.carried import with_carried
+from vinebook.seasons.carried import parents_of, with_carried
 from vinebook.seasons.figures import figures_in
 from vinebook.seasons.history import block_number, judging_context
 from vinebook.seasons.model import Band, Figure
+from vinebook.seasons.rows_told import numbers_of, ranges_of, rows_of_words
 from vinebook.seasons.tickets import delivered
-from vinebook.seasons.tracing import Tracer, key_of_figure, numbers_of, ranges_of, rows_of_words
+from vinebook.seasons.tracing import Tracer, key_of_figure
 from vinebook.seasons.trail_model import Balance, DecisionTold, EvidenceTold, Trail
 
 if TYPE_CHECKING:
@@ -30,7 +31,8 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection, RowMapping
 
-    from vinebook.seasons.tracing import Key, Ranges, RowsBehind
+    from vinebook.seasons.figures import Key
+    from vinebook.seasons.rows_told import Ranges, RowsBehind
 
 FLOAT_NOISE = 1e-9
 """Figures that differ by less than this share are the same: sums may be added up in another order."""
@@ -58,7 +60,7 @@ def trail_of(
     corrections = read_corrections(connection)
     decisions = _decisions(connection, codes, first, last)
     blocks = list(codes) or sorted({row["code"] for row in decisions})
-    tracer = Tracer(connection)
+    tracer = Tracer(connection, _seasons_looked_at(connection, decisions))
     figures = _Figures(connection, tracer)
     seasons: dict[str, set[int]] = {code: _seasons_of(connection, code, first, last) for code in blocks}
     for row in decisions:
@@ -117,6 +119,23 @@ def _decisions(
     return connection.execute(query).mappings().all()
 
 
+def _seasons_looked_at(connection: Connection, decisions: Sequence[RowMapping]) -> dict[int, list[int]]:
+    """Give the seasons of decisions and their evidence by block; one that takes figures over needs all of its own."""
+    evidence, decision = TABLES["evidence"], TABLES["decision"]
+    found: dict[int, set[int]] = defaultdict(set)
+    for row in decisions:
+        found[row["block"]].add(row["season"])
+    query = (
+        select(decision.c.block, evidence.c.of_season)
+        .join(decision, decision.c.record == evidence.c.decision)
+        .where(decision.c.block.in_(sorted(found)))
+        .distinct()
+    )
+    for block, season in connection.execute(query):
+        found[block].add(season)
+    return {block: sorted(seasons) for block, seasons in found.items() if not parents_of(connection, block)}
+
+
 def balances_of(connection: Connection, code: str, number: int, seasons: Sequence[int]) -> list[Balance]:
     """Give the mass balance of a block in each season.
 
@@ -165,7 +184,7 @@ def balances_of(connection: Connection, code: str, number: int, seasons: Sequenc
 
 
 class _Figures:
-    """The figures of blocks as they stand now, worked out once for each block over all its seasons."""
+    """The figures of blocks as they stand now, worked out once for each block over the seasons that are looked at."""
 
     def __init__(self, connection: Connection, tracer: Tracer) -> None:
         self._connection = connection

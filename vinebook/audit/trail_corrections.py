@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
-from vinebook.audit.changes import FOLDED
 from vinebook.kinds import KINDS
-from vinebook.records.journal import Entry
+from vinebook.records.journal import FOLDED, Entry
 from vinebook.records.shown import told_change
 from vinebook.records.tables import ENTRY, READING, TABLES, TALLY
 from vinebook.seasons.trail_model import Correction, Source

@@ -17,8 +17,10 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection, RowMapping
 
+    from vinebook.seasons.figures import Key
     from vinebook.seasons.model import Figure
-    from vinebook.seasons.tracing import Key, RowsBehind, Tracer
+    from vinebook.seasons.rows_told import RowsBehind
+    from vinebook.seasons.tracing import Tracer
     from vinebook.seasons.trail_model import Kept, Verdict
 
 WORK_OF = {

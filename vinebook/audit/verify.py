@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
-from vinebook.audit.changes import FOLDED, Changes
+from vinebook.audit.changes import Changes
 from vinebook.audit.evidence import Schemas, check_counters, check_file, check_guards, check_strays
 from vinebook.audit.replay import Replay
 from vinebook.errors import WordsError
@@ -205,7 +205,7 @@ def _fold(
             if number in loads:
                 report.differ(f"entry {entry.number} brings tally {number}, which entry {loads[number][0]} brought")
             loads[number] = entry.number, {**json.loads(entry.body), "at": entry.at, "by": entry.by}
-        elif entry.action in FOLDED:
+        elif entry.action in journal.FOLDED:
             changes.fold(entry)
         elif entry.action in ("new", "upgrade"):
             schemas.meet(entry)

@@ -10,13 +10,14 @@ import click
 
 from vinebook.cli.figure_lines import figure_lines
 from vinebook.cli.tables import print_rows, width_of_screen
-from vinebook.seasons.tracing import ranges_in_words
+from vinebook.seasons.rows_told import ranges_in_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from vinebook.seasons.model import Figure
-    from vinebook.seasons.tracing import RowsBehind, Traced
+    from vinebook.seasons.rows_told import RowsBehind
+    from vinebook.seasons.tracing import Traced
 
 FORMAT = 1
 """Number of the JSON of rows behind figures; raised when the meaning of a key changes."""

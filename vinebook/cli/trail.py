@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from vinebook.cli.settings import Settings
     from vinebook.seasons.model import Figure
-    from vinebook.seasons.tracing import RowsBehind
+    from vinebook.seasons.rows_told import RowsBehind
     from vinebook.seasons.trail_model import Balance, Correction, DecisionTold, Source, TicketTrail, Trail
 
 FORMAT = 1
@@ -241,7 +241,7 @@ def _name(figure: Figure) -> str:
 
 def _places(rows: Sequence[RowsBehind]) -> dict[str, Any]:
     from vinebook.cli.trail_lines import files_in_words
-    from vinebook.seasons.tracing import rows_in_words
+    from vinebook.seasons.rows_told import rows_in_words
 
     return {"records": rows_in_words(rows), "files": files_in_words(rows)}
 

@@ -12,14 +12,14 @@ from vinebook.quantities import POUND_KG
 from vinebook.reports.numbers import shown, unit_shown, write_number
 from vinebook.reports.trail_words import correction_words, limits_words, minute, number_of, then_and_now, where_of
 from vinebook.seasons.catalogue import FIGURES
-from vinebook.seasons.tracing import ranges_in_words, ranges_of
+from vinebook.seasons.rows_told import ranges_in_words, ranges_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
     from vinebook.audit.trail_duties import DutyTold
     from vinebook.seasons.model import Figure
-    from vinebook.seasons.tracing import RowsBehind
+    from vinebook.seasons.rows_told import RowsBehind
     from vinebook.seasons.trail_model import (
         Balance,
         Correction,

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 HEAD_LINE = "vinebook entry 1"
 NO_HASH = "0" * 64
+FOLDED = ("amend", "strike", "supersede", "replace")
+"""Actions that change records which came in before."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,8 +12,6 @@ import io
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from vinebook.seasons.figures_json import figures_json
-
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Callable, Iterable
@@ -72,6 +70,8 @@ def enclosures_of(figures: Iterable[Figure], rows: Iterable[tuple[str, str]]) ->
     figures : the figures, judged; they are metric and carry 12 significant digits.
     rows : name of each kind and the text of its CSV file.
     """
+    from vinebook.seasons.figures_json import figures_json
+
     told = "".join(figures_json(figures, digits=12))
     return (
         Enclosure("figures.json", "The figures of this report, unrounded, in metric units", told.encode()),

@@ -22,6 +22,8 @@ TABLE_ROW_PT = 11.4
 CELL_PADDING_PT = 1.0
 HEAD_LINE_PT = 10.5
 NOTE_PT = 10.0
+BETWEEN_NOTES = " " * 6
+"""As wide as the white between two notes."""
 SECTION_PT = 20.0
 """White over a section."""
 H2_PT = 20.0
@@ -74,7 +76,7 @@ class Flow:
         return self.page_pt - self.used_pt
 
 
-def table_height(table: Table, width_pt: float, *, is_titled: bool = True) -> float:
+def table_height(table: Table, width_pt: float, *, is_titled: bool = True, across: int = 1) -> float:
     """Give the height of a table with its notes.
 
     Parameters
@@ -82,8 +84,9 @@ def table_height(table: Table, width_pt: float, *, is_titled: bool = True) -> fl
     table : the table.
     width_pt : width of the text column.
     is_titled : whether its title stands over it.
+    across : how many such tables stand side by side, each in a column of this width.
     """
-    width = width_pt * table.width_percent / 100
+    width = width_pt * min(across * table.width_percent, 100) / 100
     total = sum(column.width for column in table.columns)
     rooms = [width * column.width / total - (2 if column.is_number else 5) for column in table.columns]
     head = max(
@@ -96,7 +99,7 @@ def table_height(table: Table, width_pt: float, *, is_titled: bool = True) -> fl
         + CELL_PADDING_PT
         for row in table.rows
     )
-    notes = "   ".join(f"{mark} {text}." for mark, text in table.notes)
+    notes = BETWEEN_NOTES.join(f"{mark} {text}." for mark, text in table.notes)
     never = f"Never counted or weighed here: {', '.join(table.never)}." if table.never else ""
     return (
         (16.0 if is_titled else 0.0)

@@ -25,12 +25,14 @@ if TYPE_CHECKING:
 
 CAUTION_PT = 13 + 1.6 + 9
 CAUTION_LINE_PT = 11.5
-CAUTION_SIGNS = 405
+CAUTION_SIGNS = 372
 """Length of the longer of the two cautions."""
 SAID_PT = 10 + 5 + 13 + 6 + 0.6
 """White, rules and heading of what figures say together."""
 STRIP_SLACK_PT = 14.0
-SCALES = (0.97, 1.0, 1.03)
+MERGED_PT = 5.0
+"""White under a heading that is part of the white over a strip which follows it."""
+SCALES = (0.995, 1.0, 1.005)
 MOST_KEPT_ROWS = 30
 POSITION_SHARE = 0.48
 
@@ -110,7 +112,7 @@ class _Pages:
     def crop(self) -> None:
         values = self.values
         if values["balance"] or values["together"]:
-            height = strip_height([values["balance"]]) if values["balance"] else 0.0
+            height = strip_height([values["balance"]]) - MERGED_PT if values["balance"] else 0.0
             if values["balance"] and values["readings"]:
                 height += 2 + NOTE_PT * lines_of(values["readings"], self.width_pt - LABEL_COLUMN_PT, 7.5)
             if values["together"]:
@@ -120,7 +122,7 @@ class _Pages:
             if values[name]:
                 self.flow.keep(H2_PT + NOTE_PT + strip_height(values[name]), SECTION_PT)
         if values["estimated"]:
-            self.flow.keep(H2_PT + strip_height([values["estimated"]]), SECTION_PT)
+            self.flow.keep(H2_PT + strip_height([values["estimated"]]) - MERGED_PT, SECTION_PT)
             self.block(values["estimates"])
         elif values["estimates"]:
             self.flow.keep(H2_PT + self.height(values["estimates"]), SECTION_PT)
@@ -140,7 +142,8 @@ class _Pages:
                 self.block(table)
         narrow = [table for table in tables if table.is_narrow]
         for i in range(0, len(narrow), 3):
-            self.flow.keep(BLOCK_PT + max(table_height(t, self.width_pt * SHARE_OF_THREE) for t in narrow[i : i + 3]))
+            heights = (table_height(one, self.width_pt * SHARE_OF_THREE, across=3) for one in narrow[i : i + 3])
+            self.flow.keep(BLOCK_PT + max(heights))
 
     def wood_and_canopy(self) -> None:
         spurs, canopy = self.values["spurs"], self.values["canopy"]
@@ -158,8 +161,9 @@ class _Pages:
                     self.flow.keep(height)
             if canopy.work:
                 place = self.flow.keep if len(canopy.work.rows) <= MOST_KEPT_ROWS else self.flow.pour
-                head = 0 if canopy.table else H2_PT
-                place(head + BLOCK_PT + self.height(canopy.work), 0 if canopy.table else SECTION_PT)
+                # No white stands between a heading and the table under it.
+                head, over = (BLOCK_PT, 0.0) if canopy.table else (H2_PT, SECTION_PT)
+                place(head + self.height(canopy.work), over)
 
     def given(self) -> None:
         decisions, visits = self.values["decisions"], self.values["visits"]
@@ -174,12 +178,13 @@ class _Pages:
         tables = [values[name] for name in ("planting", "training", "certification") if values[name]]
         if not tables and not values["census"]:
             return
-        self.flow.pour(H2_PT, SECTION_PT)
-        for number, table in enumerate(tables):
-            self.flow.keep(self.height(table) + (BLOCK_PT if number else 0))
+        head, over = H2_PT, SECTION_PT
+        for table in tables:
+            self.flow.keep(head + self.height(table), over)
+            head, over = BLOCK_PT, 0.0
         if values["census"]:
             charts = values["census_charts"]
             height = self.height(values["census"])
             if charts:
                 height += row_height(charts, self.width_pt * SHARE_OF_THREE, BLOCK_PT)
-            self.flow.keep(BLOCK_PT + height)
+            self.flow.keep(head + height, over)

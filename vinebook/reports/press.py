@@ -1,8 +1,8 @@
 """A process of its own that sets pages: it warms up while the book is still read, and knows no book.
 
-What it gets is a `Page`, what it gives back is its PDF or what stood in the way, by two pipes. It ends with them: a
-command that is killed leaves nothing behind. Unlike the standard library's pools it does not read the main program
-again, so that a program without a guard can print side by side, too.
+What it gets is a `Page` and then what goes inside; what it gives back is the PDF, or what stood in the way. Both go by
+pipes, and it ends with them: a command that is killed leaves nothing behind. Unlike the standard library's pools it
+does not read the main program again, so that a program without a guard can print side by side, too.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ import sys
 import threading
 import traceback
 from contextlib import contextmanager, suppress
+from dataclasses import replace
 from typing import IO, TYPE_CHECKING, Self, cast
 
 from vinebook.errors import ReportError, VinebookError
@@ -58,6 +59,7 @@ class Press:
         OSError : the system starts no more processes.
         """
         self._printed = 0
+        self._begun: str | None = None
         self._was_ended = False
         self._process = subprocess.Popen(  # noqa: S603 - our own program and no word of a person's
             [sys.executable, "-c", _SERVE],
@@ -80,6 +82,13 @@ class Press:
         """Let it end."""
         self.close()
 
+    def begin(self, page: Page) -> None:
+        """Have a page laid out while what goes inside it is still being made; `print_page` takes the whole after it."""
+        self._begun = page.html
+        # A press that was ended is told with the page.
+        with suppress(BrokenPipeError):
+            self._write(_framed(replace(page, enclosures=())))
+
     def print_page(self, page: Page) -> Printed:
         """Set a page as a PDF; see `vinebook.reports.render.print_page`.
 
@@ -87,10 +96,17 @@ class Press:
         ------
         SystemLibraryError, ReportError
         PressEndedError : something from outside ended the process.
+        ValueError : another page was begun.
         """
+        if self._begun is None:
+            self.begin(page)
+        elif self._begun != page.html:
+            msg = "another page was begun"
+            raise ValueError(msg)
+        self._begun = None
         self._printed += 1
         try:
-            self._write(_framed(page))
+            self._write(_framed(page.enclosures))
             answer = _unframed(self._answers)
         except BrokenPipeError:
             answer = None
@@ -173,12 +189,27 @@ def serve() -> None:
     while True:
         done: Printed | Exception
         try:
-            done = render.print_page(pickle.loads(waiting.get()))  # noqa: S301 - whoever started us wrote it
+            done = _print(waiting)
         except Exception as trouble:  # noqa: BLE001 - told by whoever asked for the page
             trouble.add_note(traceback.format_exc())
             done = trouble
         answers.write(_framed(done))
         answers.flush()
+
+
+def _print(waiting: queue.SimpleQueue[bytes]) -> Printed:
+    """Lay out a page as soon as it is there, and finish it with what goes inside."""
+    from vinebook.reports.render import LaidPage
+
+    trouble: Exception | None = None
+    try:
+        laid = LaidPage(pickle.loads(waiting.get()))  # noqa: S301 - whoever started us wrote it
+    except Exception as found:  # noqa: BLE001 - told when all of the page is here
+        trouble = found
+    enclosures = pickle.loads(waiting.get())  # noqa: S301 - the same
+    if trouble is not None:
+        raise trouble
+    return laid.finished(enclosures)
 
 
 def _wait(pages: IO[bytes], waiting: queue.SimpleQueue[bytes]) -> None:

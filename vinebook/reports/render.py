@@ -21,7 +21,7 @@ from vinebook.reports import archive, fonts
 from vinebook.resources import templates_folder
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     import jinja2
@@ -122,30 +122,67 @@ def print_page(page: Page) -> Printed:
     ReportError
         Where the page asked for anything but its own images.
     """
-    fonts.use_only_our_faces()
-    weasyprint = _weasyprint()
-    refused: list[str] = []
-    fetcher = _fetcher_class()(page.images, refused)
-    listener = _Listener()
-    logger = logging.getLogger("weasyprint")
-    logger.addHandler(listener)
-    try:
-        with _no_collection():
-            document = weasyprint.HTML(string=page.html, url_fetcher=fetcher)
-            pdf: bytes = document.write_pdf(
+    return LaidPage(page).finished(page.enclosures)
+
+
+class LaidPage:
+    """A page that is laid out and waits for what goes inside the file: the longer part of printing it is done."""
+
+    def __init__(self, page: Page) -> None:
+        """Lay a page out; its enclosures are not looked at.
+
+        Raises
+        ------
+        SystemLibraryError
+            Where a library of the system is missing.
+        """
+        fonts.use_only_our_faces()
+        weasyprint = _weasyprint()
+        self._page = page
+        self._refused: list[str] = []
+        self._fetcher = _fetcher_class()(page.images, self._refused)
+        self._listener = _Listener()
+        with self._at_work():
+            html = weasyprint.HTML(string=page.html, url_fetcher=self._fetcher)
+            self._document = html.render(pdf_variant=archive.VARIANT)
+
+    def finished(self, enclosures: tuple[archive.Enclosure, ...]) -> Printed:
+        """Give the PDF with the enclosures inside.
+
+        Raises
+        ------
+        ReportError
+            Where the page asked for anything but its own images.
+        """
+        with self._at_work():
+            pdf: bytes = self._document.write_pdf(
                 finisher=archive.finish,
                 pdf_variant=archive.VARIANT,
-                pdf_identifier=_identifier(page),
-                attachments=archive.as_attachments(page.enclosures, page.made_at, fetcher),
+                pdf_identifier=_identifier(self._page.html, enclosures),
+                attachments=archive.as_attachments(enclosures, self._page.made_at, self._fetcher),
             )
-    finally:
-        logger.removeHandler(listener)
-    if refused:
-        raise ReportError(
-            f"the report asked for something outside the package: {refused[0]}",
-            "this is a fault of vinebook; please report it with the block's tallies",
-        )
-    return Printed(pdf, tuple(listener.messages))
+        if self._refused:
+            raise ReportError(
+                f"the report asked for something outside the package: {self._refused[0]}",
+                "this is a fault of vinebook; please report it with the block's tallies",
+            )
+        return Printed(pdf, tuple(self._listener.messages))
+
+    @property
+    def pages(self) -> Sequence[Any]:
+        """WeasyPrint's pages, as they are laid out."""
+        return self._document.pages  # type: ignore[no-any-return]
+
+    @contextmanager
+    def _at_work(self) -> Iterator[None]:
+        """Listen to what WeasyPrint warns of, and let no garbage collection come between."""
+        logger = logging.getLogger("weasyprint")
+        logger.addHandler(self._listener)
+        try:
+            with _no_collection():
+                yield
+        finally:
+            logger.removeHandler(self._listener)
 
 
 def standalone_html(page: Page) -> str:
@@ -228,10 +265,10 @@ def write_file(path: Path, content: bytes) -> None:
         draft.unlink(missing_ok=True)
 
 
-def _identifier(page: Page) -> bytes:
+def _identifier(html: str, enclosures: tuple[archive.Enclosure, ...]) -> bytes:
     """Give the file's identifier: a hash of all that goes into it."""
-    digest = hashlib.sha256(page.html.encode())
-    for enclosure in page.enclosures:
+    digest = hashlib.sha256(html.encode())
+    for enclosure in enclosures:
         digest.update(enclosure.name.encode() + b"\0" + enclosure.content)
     return digest.hexdigest()[:32].encode()
 

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     from vinebook.reports.paper import Paper
     from vinebook.seasons.model import Figure
-    from vinebook.seasons.tracing import RowsBehind
+    from vinebook.seasons.rows_told import RowsBehind
     from vinebook.seasons.trail_model import (
         Balance,
         Correction,

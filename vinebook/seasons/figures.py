@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection
 
+Key = tuple[str, str | None, str | None, str | None, int | None]
+"""What names a figure within its block and season: its name, bearer, position, stage and pick."""
 STATUSES: tuple[Status, ...] = ("known", "partial", "pending", "unknown")
 EPOCH = dt.date(1970, 1, 1).toordinal()
 PER_ROW = "m of row"
@@ -65,6 +67,23 @@ def told(arrays: SeasonArrays, tickets: dict[tuple[int, int], str], *, in_words:
             yield teller.figure(arrays.columns[number], entry)
 
 
+def keys_in(arrays: SeasonArrays) -> dict[tuple[int, Key], tuple[FigureColumn, int]]:
+    """Give column and entry of every figure of one block's arrays, by its season and what names it."""
+    season = arrays.gathered.cells.season.tolist()
+    found = {}
+    for number, entry in zip(*(part.tolist() for part in arrays.order()), strict=True):
+        column = arrays.columns[number]
+        pick = None if column.pick is None else int(column.pick[entry])
+        key = column.name, column.bearer, position_of(column), column.stage, pick
+        found[season[int(column.cell[entry])], key] = column, entry
+    return found
+
+
+def position_of(column: FigureColumn) -> str | None:
+    """Give the node position that a column is of, as a figure says it."""
+    return None if column.position is None else OLD_WOOD if column.position < 0 else str(column.position)
+
+
 def date_of(day: int) -> dt.date:
     """Give the date of a number of days since 1970."""
     return dt.date.fromordinal(EPOCH + day)
@@ -98,7 +117,7 @@ class _Teller:
             low = high = None
         status = int(column.status[entry])
         count = int(column.n[entry])
-        position = None if column.position is None else OLD_WOOD if column.position < 0 else str(column.position)
+        position = position_of(column)
         has = value is not None and self.in_words
         return Figure(
             block=self.code[self.block[cell]],

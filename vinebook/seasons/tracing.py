@@ -17,26 +17,25 @@ from vinebook.seasons.canopy_sums import gap_bands
 from vinebook.seasons.carried import parents_of
 from vinebook.seasons.catalogue import CARRIED
 from vinebook.seasons.columns import NO_CENSUS
-from vinebook.seasons.figures import date_of, told
+from vinebook.seasons.figures import date_of, keys_in
 from vinebook.seasons.harvest import of_live_shares, share_mass
 from vinebook.seasons.history import block_number
 from vinebook.seasons.notes import Note
 from vinebook.seasons.places import lines_used, live
+from vinebook.seasons.rows_told import RowsBehind, numbers_of, ranges_of
 from vinebook.seasons.samples import SAMPLED_KINDS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
     from sqlalchemy import Connection
 
     from vinebook.seasons.columns import FigureColumn
+    from vinebook.seasons.figures import Key
     from vinebook.seasons.gathered import Gathered
     from vinebook.seasons.model import Figure
+    from vinebook.seasons.rows_told import Ranges
 
-    Ranges = tuple[tuple[int, int], ...]
-
-Key = tuple[str, str | None, str | None, str | None, int | None]
-"""What names a figure within its block and season: its name, bearer, position, stage and pick."""
 OF_VINES = frozenset(
     {"pruned_vine", "shoot_tally", "node_tally", "cluster_tally", "vine_harvest", "bearer", "leaf_area"}
 )
@@ -52,33 +51,6 @@ MUST = {
 AT_ONCE = 500
 DAYS = ("date", "started_on", "finished_on")
 """Columns that say when a record happened."""
-
-
-@dataclass(frozen=True, slots=True)
-class RowsBehind:
-    """Rows of one kind and key that one file brought.
-
-    Attributes
-    ----------
-    kind, key : of the rows; the rows of a sample share its key.
-    numbers : permanent numbers, as ranges from first to last.
-    count : how many rows.
-    tally, file : number and name of the kept file.
-    lines : lines in it, as ranges.
-    happened_on : day of the count, weighing or work, "" where the rows have none.
-    recorded_at, entered_by : UTC time at which the file came in, and who entered it.
-    """
-
-    kind: str
-    key: str
-    numbers: Ranges
-    count: int
-    tally: int
-    file: str
-    lines: Ranges
-    happened_on: str
-    recorded_at: str
-    entered_by: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,43 +71,6 @@ class Traced:
 def key_of_figure(figure: Figure) -> Key:
     """Give what names a figure within its block and season."""
     return figure.figure, figure.bearer, figure.position, figure.stage, figure.pick
-
-
-def ranges_of(numbers: Iterable[int]) -> Ranges:
-    """Give whole numbers as ranges from first to last, in order."""
-    found: list[tuple[int, int]] = []
-    for number in sorted(set(numbers)):
-        if found and number == found[-1][1] + 1:
-            found[-1] = found[-1][0], number
-        else:
-            found.append((number, number))
-    return tuple(found)
-
-
-def ranges_in_words(ranges: Ranges, mark: str = "") -> str:
-    """Give ranges as people read them: #3–#7, #9."""
-    return ", ".join(f"{mark}{first}" if first == last else f"{mark}{first}–{mark}{last}" for first, last in ranges)
-
-
-def rows_in_words(rows: Iterable[RowsBehind]) -> str:
-    """Give kinds and permanent numbers of rows as one text: "pruned_vine 31-45, 47; load 92"."""
-    by_kind: dict[str, list[int]] = defaultdict(list)
-    for each in rows:
-        by_kind[each.kind] += [number for first, last in each.numbers for number in range(first, last + 1)]
-    return "; ".join(
-        f"{kind} " + ", ".join(f"{first}" if first == last else f"{first}-{last}" for first, last in ranges_of(numbers))
-        for kind, numbers in by_kind.items()
-    )
-
-
-def rows_of_words(words: str) -> dict[str, Ranges]:
-    """Give kinds and permanent numbers of the text that `rows_in_words` made."""
-    found: dict[str, Ranges] = {}
-    for part in filter(None, words.split("; ")):
-        kind, numbers = part.split(" ", 1)
-        pairs = (one.split("-") for one in numbers.split(", "))
-        found[kind] = tuple((int(pair[0]), int(pair[-1])) for pair in pairs)
-    return found
 
 
 def rows_behind(connection: Connection, figures: Sequence[Figure]) -> list[Traced]:
@@ -164,12 +99,18 @@ def rows_behind(connection: Connection, figures: Sequence[Figure]) -> list[Trace
 class Tracer:
     """Traces figures and describes rows one after another; what was read or worked out of a block once is kept."""
 
-    def __init__(self, connection: Connection) -> None:
-        """Take a connection with one read snapshot."""
-        self._finder = _Finder(connection, None)
+    def __init__(self, connection: Connection, seasons: Mapping[int, list[int]]) -> None:
+        """Take a connection with one read snapshot, and the seasons that figures of blocks are wanted of.
+
+        Parameters
+        ----------
+        connection : a connection with one read snapshot.
+        seasons : harvest years by permanent number of a block; a block that is not named is worked out over all.
+        """
+        self._finder = _Finder(connection, None, seasons)
 
     def arrays_of(self, number: int) -> SeasonArrays:
-        """Give the figures of a block over all seasons, as arrays."""
+        """Give the figures of a block over the seasons that were wanted, as arrays."""
         return self._finder.own_of(number).arrays
 
     def traced(self, figure: Figure) -> Traced:
@@ -179,11 +120,6 @@ class Tracer:
     def described(self, ranges: Mapping[str, Ranges]) -> tuple[RowsBehind, ...]:
         """Give rows, by kind and permanent number, with their keys, files and lines."""
         return self._finder.described({kind: numbers_of(pairs) for kind, pairs in ranges.items()})
-
-
-def numbers_of(ranges: Ranges) -> set[int]:
-    """Give the whole numbers within ranges."""
-    return {number for first, last in ranges for number in range(first, last + 1)}
 
 
 Records = dict[str, set[int]]
@@ -203,6 +139,7 @@ class _Finder:
 
     connection: Connection
     seasons: list[int] | None
+    seasons_of: Mapping[int, list[int]] = field(default_factory=dict)
     own: dict[int, _Own] = field(default_factory=dict)
     of_sample: dict[int, list[Any]] = field(default_factory=dict)
     parents: dict[int, int] = field(default_factory=dict)
@@ -242,13 +179,8 @@ class _Finder:
     def own_of(self, number: int) -> _Own:
         """Give the figures of a block, worked out once."""
         if number not in self.own:
-            arrays = season_arrays(self.connection, [number], self.seasons)
-            order = zip(*(part.tolist() for part in arrays.order()), strict=True)
-            places = {
-                (figure.season, key_of_figure(figure)): (arrays.columns[column], entry)
-                for figure, (column, entry) in zip(told(arrays, {}), order, strict=True)
-            }
-            self.own[number] = _Own(arrays, places)
+            arrays = season_arrays(self.connection, [number], self.seasons_of.get(number, self.seasons))
+            self.own[number] = _Own(arrays, keys_in(arrays))
         return self.own[number]
 
     def _of_entry(self, number: int, arrays: SeasonArrays, column: FigureColumn, entry: int) -> Records:

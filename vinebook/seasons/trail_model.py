@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     from vinebook.seasons.model import Figure
-    from vinebook.seasons.tracing import RowsBehind
+    from vinebook.seasons.rows_told import RowsBehind
 
 Verdict = Literal["met", "missed", "pending", "unknown"]
 Kept = Literal["kept", "not kept", "done", "pending", "unknown"]
