@@ -9,7 +9,7 @@ from collections import Counter
 from itertools import chain, islice
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import select, type_coerce
+from sqlalchemy import func, select, type_coerce
 
 from vinebook.kinds import KINDS
 from vinebook.records.readings import ROW_MARK, SAMPLE_MARK, reading_lines, stored_text
@@ -219,11 +219,14 @@ class _Held:
         return next((list(map(_text, row)) for row in self.take(1)), None)
 
     def _fetch(self) -> None:
+        # So many numbers from the next row on, not so many rows: a server without statistics would sort all that is left
+        # to find the first of them.
         record = self._of.c.record
-        within = self._query.where(record > self._after, record <= self._last).order_by(record).limit(FETCHED)
+        first = select(func.min(record)).where(record > self._after).scalar_subquery()
+        within = self._query.where(record >= first, record < first + FETCHED, record <= self._last).order_by(record)
         # As the driver gives them: wrapped rows would cost more than the comparison.
         rows: Sequence[Any] = self._connection.execute(within).cursor.fetchall()
-        self._is_end = len(rows) < FETCHED
+        self._is_end = not rows
         if rows:
             self._after = rows[-1][0]
         self._rows, self._at = [*self._rows[self._at :], *rows], 0
