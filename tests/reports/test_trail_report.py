@@ -19,6 +19,7 @@ from tests.reports.trail_pages import UNTOLD, page_of_story, story_of, tell_a_st
 from vinebook.cli import vinebook
 from vinebook.printing import make_report
 from vinebook.reports.trail import trail_page
+from vinebook.reports.trail_words import expected_words
 from vinebook.reports.wanted import Wanted
 
 if TYPE_CHECKING:
@@ -99,6 +100,12 @@ def test_a_decision_that_was_superseded_names_the_other_and_tells_no_outcome(des
     assert "evidence.csv inside this PDF has it" in old
     assert "from A1/2025/1" in new
     assert "18 nodes" in new
+
+
+def test_a_unit_that_the_title_says_is_not_said_twice() -> None:
+    assert expected_words("clusters_per_vine", (24, 34), "metric") == "Clusters 24–34"
+    assert expected_words("nodes_per_vine", (None, 20), "us") == "Nodes kept 20 or less"
+    assert expected_words("yield_to_prunings", (4, 8), "metric") == "Yield to prunings 4–8 kg/kg"
 
 
 def test_corrected_evidence_stands_then_and_now_with_the_entry_and_the_reason(told: Trail, desk: Desk) -> None:

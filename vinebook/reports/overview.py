@@ -92,6 +92,8 @@ def overview_page(overview: Overview, *, units: Units = "metric", paper: Paper =
     paper : "a4" or "letter".
     program : name and version of the program.
     """
+    records = {block.code: block.record for block in overview.blocks}
+    command = example_to_follow([figure for block in overview.blocks for figure in block.figures], records)
     overview, warnings = make_printable(overview)
     vineyards = list(dict.fromkeys(block.vineyard for block in overview.blocks))
     title = f"Season {overview.season}"
@@ -119,7 +121,7 @@ def overview_page(overview: Overview, *, units: Units = "metric", paper: Paper =
         "table": _table(judged, overview.season, units),
         "waiting": _waiting(judged, units),
         "bands": band_sources(figures, units),
-        "command": example_to_follow(figures),
+        "command": command,
         "names": [(inside_sentence(HEADS[name]), name) for name in LISTED],
     }
     return Page(

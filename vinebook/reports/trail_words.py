@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
-from vinebook.reports.numbers import shown, unit_shown
+from vinebook.reports.numbers import in_words_of, shown, unit_shown
+from vinebook.seasons.catalogue import FIGURES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -64,6 +65,20 @@ def limits_words(unit: str, limits: tuple[float | None, float | None], units: Un
     low, high = (None if limit is None else f"{limit * factor:.4g}" for limit in limits)
     words = f"{low}–{high}" if low and high else f"{low} or more" if low else f"{high} or less" if high else "any"
     return f"{words} {name}".rstrip()
+
+
+def expected_words(name: str, limits: tuple[float | None, float | None], units: Units) -> str:
+    """Give a figure's title with what was expected of it; a unit that the title says already is not said twice.
+
+    Parameters
+    ----------
+    name : name of the figure.
+    limits : low and high in its metric unit; None where that side is open.
+    units : "metric" or "us".
+    """
+    kind = FIGURES[name]
+    is_said = kind.unit in kind.title.lower().split()
+    return f"{in_words_of(kind.title, units)} {limits_words('' if is_said else kind.unit, limits, units)}"
 
 
 def where_of(figure: Figure) -> str:
