@@ -108,6 +108,19 @@ def test_a_unit_that_the_title_says_is_not_said_twice() -> None:
     assert expected_words("yield_to_prunings", (4, 8), "metric") == "Yield to prunings 4–8 kg/kg"
 
 
+def test_a_column_of_readings_is_wide_only_where_something_is_read(told: Trail) -> None:
+    def read_share(trail: Trail) -> float:
+        html = trail_page(trail, "", "Low Terrace").html
+        table = html[html.index("<h2>2024, decision 1") :]
+        return float(re.findall(r"width:([\d.]+)%", table[table.index("What came") :])[3])
+
+    bare = tuple(
+        dataclasses.replace(one, outcome=tuple(dataclasses.replace(came, verdict=None, why="") for came in one.outcome))
+        for one in told.decisions
+    )
+    assert read_share(dataclasses.replace(told, decisions=bare)) < read_share(told) / 2
+
+
 def test_corrected_evidence_stands_then_and_now_with_the_entry_and_the_reason(told: Trail, desk: Desk) -> None:
     [step] = [step for step in told.decisions[0].corrections if step.action == "amended"]
     text = section(page_of_story(desk).html, "2024, decision 1")

@@ -379,5 +379,6 @@ def _rest(figure: Figure) -> list[str]:
     """Give what a row says beside its numbers."""
     parts = _dates(figure.basis)
     if figure.band is not None and figure.reading != "not judged":
-        parts = [*parts[:-1], f"{parts[-1]} {figure.reading}" if parts else figure.reading]
+        reading = figure.reading.replace(" ", "\u00a0")
+        parts = [*parts[:-1], f"{parts[-1]} {reading}" if parts else reading]
     return [part for part in parts if part]

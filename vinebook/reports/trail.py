@@ -355,12 +355,13 @@ def _with_n(figure: Figure, units: Units) -> str:
 def _outcome(outcome: Sequence[OutcomeTold], units: Units) -> Table | None:
     if not outcome:
         return None
+    read = 2.7 if any(one.verdict or one.why for one in outcome) else 0.7
     columns = (
         Column("What came", width=1.5),
         Column("Expected", width=0.9),
         Column("Came", width=1.7),
-        Column("Read", width=1.7),
-        Column("From", width=4.2),
+        Column("Read", width=read),
+        Column("From", width=5.9 - read),
     )
     rows = tuple(
         (
