@@ -19,11 +19,13 @@ from tests.reports.trail_pages import UNTOLD, page_of_story, story_of, tell_a_st
 from vinebook.cli import vinebook
 from vinebook.printing import make_report
 from vinebook.reports.trail import trail_page
-from vinebook.reports.trail_words import expected_words
+from vinebook.reports.trail_words import came_of, expected_words
 from vinebook.reports.wanted import Wanted
+from vinebook.seasons.model import Figure
+from vinebook.seasons.trail_model import OutcomeTold
 
 if TYPE_CHECKING:
-    from vinebook.seasons.trail_model import Trail
+    from vinebook.seasons.trail_model import Trail, Verdict
 
 GOLDEN = Path(__file__).parent / "golden"
 
@@ -119,6 +121,21 @@ def test_a_column_of_readings_is_wide_only_where_something_is_read(told: Trail) 
         for one in told.decisions
     )
     assert read_share(dataclasses.replace(told, decisions=bare)) < read_share(told) / 2
+
+
+@pytest.mark.parametrize(
+    ("value", "verdict", "words"),
+    [
+        (3.96, "missed", "3.96 (3.06–4.86) kg/kg"),
+        (3.5, "missed", "3.5 (2.6–4.4) kg/kg"),
+        (8.02, "missed", "8.02 (7.12–8.92) kg/kg"),
+        (4.04, "met", "4.0 (3.1–4.9) kg/kg"),
+        (3.96, None, "4.0 (3.1–4.9) kg/kg"),
+    ],
+)
+def test_rounding_never_contradicts_a_reading(value: float, verdict: Verdict | None, words: str) -> None:
+    now = Figure("A1", 2024, "yield_to_prunings", value, "kg/kg", low=value - 0.9, high=value + 0.9, n=10)
+    assert came_of(OutcomeTold("yield_to_prunings", "kg/kg", 4, 8, now, verdict, ""), "metric") == words
 
 
 def test_corrected_evidence_stands_then_and_now_with_the_entry_and_the_reason(told: Trail, desk: Desk) -> None:

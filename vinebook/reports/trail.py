@@ -12,6 +12,7 @@ from vinebook.reports.numbers import EN_DASH, Units, in_words_of, write_number
 from vinebook.reports.render import Page, fill_template
 from vinebook.reports.tables import Cell, Column, Table
 from vinebook.reports.trail_words import (
+    came_of,
     correction_words,
     expected_words,
     files_words,
@@ -349,7 +350,11 @@ def _done(done: Sequence[DoneTold], units: Units) -> Table | None:
 
 
 def _with_n(figure: Figure, units: Units) -> str:
-    return number_of(figure, units) + (f", n {figure.n}" if figure.n is not None else "")
+    return _and_n(number_of(figure, units), figure)
+
+
+def _and_n(words: str, figure: Figure) -> str:
+    return words + (f", n {figure.n}" if figure.n is not None else "")
 
 
 def _outcome(outcome: Sequence[OutcomeTold], units: Units) -> Table | None:
@@ -369,7 +374,7 @@ def _outcome(outcome: Sequence[OutcomeTold], units: Units) -> Table | None:
             Cell(
                 EN_DASH if one.verdict is None else limits_words(one.unit, (one.expected_low, one.expected_high), units)
             ),
-            Cell(EN_DASH if one.now is None else _with_n(one.now, units)),
+            Cell(EN_DASH if one.now is None else _and_n(came_of(one, units), one.now)),
             Cell(begin_sentence(": ".join(filter(None, (one.verdict or "", one.why)))) or EN_DASH),
             Cell(_files(one.rows) or EN_DASH),
         )

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from vinebook.reports.numbers import in_words_of, shown, unit_shown
+from vinebook.reports.numbers import MOST_DECIMALS, in_words_of, shown, unit_shown
 from vinebook.seasons.catalogue import FIGURES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from vinebook.reports.numbers import Units
+    from vinebook.reports.numbers import Shown, Units
     from vinebook.seasons.model import Figure
-    from vinebook.seasons.trail_model import Correction, EvidenceTold
+    from vinebook.seasons.trail_model import Correction, EvidenceTold, OutcomeTold
 
 Ranges = tuple[tuple[int, int], ...]
 
@@ -29,10 +31,38 @@ def number_of(figure: Figure | None, units: Units) -> str:
         return "nothing"
     if figure.value is None:
         return figure.status
-    told = shown(figure, units)
+    return _with_status(figure, shown(figure, units))
+
+
+def _with_status(figure: Figure, told: Shown) -> str:
     interval = f" ({told.interval})" if figure.low is not None else ""
     so_far = " so far" if figure.status == "partial" else ""
     return f"{told.text}{interval} {told.unit}".rstrip() + so_far
+
+
+def came_of(outcome: OutcomeTold, units: Units) -> str:
+    """Give what came, with more digits where rounded ones contradict its reading: 3.96 for a 4.0 below 4.
+
+    Parameters
+    ----------
+    outcome : what came, its figure there or not, and what was expected of it.
+    units : "metric" or "us".
+    """
+    figure = outcome.now
+    if figure is None or figure.value is None or outcome.verdict not in {"met", "missed"}:
+        return number_of(figure, units)
+    told, (_, factor) = shown(figure, units), unit_shown(outcome.unit, units)
+    low, high = (
+        -math.inf if outcome.expected_low is None else float(f"{outcome.expected_low * factor:.4g}"),
+        math.inf if outcome.expected_high is None else float(f"{outcome.expected_high * factor:.4g}"),
+    )
+    value, is_met = figure.value * factor, outcome.verdict == "met"
+    enough = (
+        decimals
+        for decimals in range(told.decimals, MOST_DECIMALS + 1)
+        if (low <= round(value, decimals) <= high) == is_met
+    )
+    return _with_status(figure, replace(told, decimals=next(enough, told.decimals)))
 
 
 def then_and_now(one: EvidenceTold, units: Units) -> tuple[str, str]:
