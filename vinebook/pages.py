@@ -130,12 +130,20 @@ def _trail_page(connection: Connection, wanted: Wanted) -> Made:
     from vinebook.exchange.enclosed import rows_of_block
     from vinebook.records.keys import code_of_block
     from vinebook.reports.trail import trail_page
-    from vinebook.seasons.history import block_head
+    from vinebook.seasons.history import block_head, block_number
 
     block = _one_block(wanted)
-    name, vineyard, units = block_head(connection, code_of_block(connection, block))
+    code = code_of_block(connection, block)
+    name, vineyard, units = block_head(connection, code)
     told = trail_of(connection, [block], first=wanted.season, last=wanted.season)
-    page = trail_page(told, name, vineyard, units=wanted.units or _own_units(units), paper=wanted.paper)
+    page = trail_page(
+        told,
+        name,
+        vineyard,
+        record=block_number(connection, code),
+        units=wanted.units or _own_units(units),
+        paper=wanted.paper,
+    )
     figures = [one.then for decision in told.decisions for one in decision.evidence]
     return page, _enclosed(figures, rows_of_block(connection, block))
 

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 ODD = "B/2 'x' $(id)"
 TICKET = '7/1 "b"'
+WITHOUT_GLYPHS = "北坡"
 
 
 @pytest.fixture(scope="module")
@@ -37,6 +38,12 @@ def desk(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Des
         load_odd='date,issuer,number,basis,net,consignee\n2023-09-20,Bridge,"7/1 ""b""",net_as_given,900,Mill House\n',
         part_odd='issuer,season,number,block,picked\nBridge,2023,"7/1 ""b""","' + ODD + '",hand\n',
         close_odd=f'block,finished_on,fruit_left,fruit_left_by\n"{ODD}",2023-09-25,0,weighed\n',
+        block_han=f"vineyard,code,from_season\nLow Terrace,{WITHOUT_GLYPHS},2015\n",
+        planting_han="block,from_season,cultivar,year_planted,row_spacing,vine_spacing,positions\n"
+        f"{WITHOUT_GLYPHS},2015,Grey Hen,2012,2.5,1.5,500\n",
+        load_han="date,issuer,number,basis,net,consignee\n2024-09-20,Bridge,坡1,net_as_given,700,Mill House\n",
+        part_han=f"issuer,season,number,block,picked\nBridge,2024,坡1,{WITHOUT_GLYPHS},hand\n",
+        close_han=f"block,finished_on,fruit_left,fruit_left_by\n{WITHOUT_GLYPHS},2024-09-25,0,weighed\n",
     )
     return made
 
@@ -65,6 +72,25 @@ def printed(desk: Desk, command: str, *options: str) -> str:
 def rows_of(desk: Desk, command: str) -> list[dict[str, str]]:
     """Run a command of a page and give its rows."""
     return list(csv.DictReader(io.StringIO(printed(desk, command, "--format", "csv"))))
+
+
+def signs_typed(words: list[str]) -> set[str]:
+    """Give the signs of commands that no Latin keyboard has."""
+    return {sign for command in words for sign in command if not sign.isascii()}
+
+
+def test_a_code_that_the_faces_lack_is_followed_by_its_permanent_number(desk: Desk) -> None:
+    _, trail = words_on(desk, Wanted("trail", (WITHOUT_GLYPHS,)))
+    assert run(desk, "trail", WITHOUT_GLYPHS, "--rows") == printed(desk, trail[1])
+    _, history = words_on(desk, Wanted("history", (WITHOUT_GLYPHS,)))
+    assert "_han.csv" in printed(desk, history[0])
+    wanted = Wanted("statement", (WITHOUT_GLYPHS,), to="Mill House", season=2024, shows=("yield",))
+    _, statement = words_on(desk, wanted)
+    assert "700 kg" in printed(desk, statement[0])
+    assert "_han.csv" in printed(desk, statement[1])
+    _, overview = words_on(desk, Wanted("overview", (WITHOUT_GLYPHS,), season=2024))
+    assert "_han.csv" in printed(desk, overview[0])
+    assert signs_typed([*trail, *history, *statement, *overview]) == set()
 
 
 @pytest.mark.parametrize("block", ["A1", ODD])

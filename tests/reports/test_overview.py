@@ -18,9 +18,12 @@ from tests.reports.test_history_page import compare
 from vinebook.errors import ReportError
 from vinebook.printing import make_report
 from vinebook.reports.block_rows import BlockRow, Column, Mark, draw_rows
-from vinebook.reports.overview import overview_page
+from vinebook.reports.fonts import width_em
+from vinebook.reports.overview import HEADS, LISTED, overview_page
+from vinebook.reports.paper import FORMATS
 from vinebook.reports.render import print_page
 from vinebook.reports.wanted import Wanted
+from vinebook.seasons.catalogue import FIGURES
 from vinebook.seasons.model import Band, Figure, Reading
 from vinebook.seasons.overview import Overview, OverviewBlock
 
@@ -28,6 +31,7 @@ if TYPE_CHECKING:
     from vinebook.reports.numbers import Units
     from vinebook.reports.paper import Paper
 
+HEADING_PT, LEFT_OF_CELL_PT, SEMIBOLD = 8, 2, 1.05
 GOLDEN = Path(__file__).parent / "golden"
 BAND = Band(4.0, 10.0, "an author, a year, a page", "Author 2001")
 
@@ -137,6 +141,17 @@ def test_the_chart_gives_a_number_the_digits_of_the_table() -> None:
     svg = page.images["blocks-0"]
     assert ">5.4<" in svg
     assert "5.43" not in svg + page.html
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_no_word_of_a_heading_fills_its_column(paper: Paper) -> None:
+    every = tuple(figure("A", name, FIGURES[name].unit, 2.0, "not judged") for name in LISTED)
+    html = overview_page(overview(dataclasses.replace(block("A", None, "not judged"), figures=every)), paper=paper).html
+    table = html[html.index("Side by side") :]
+    shares = [float(share) for share in re.findall(r'<col style="width:([\d.]+)%', table)][2 : 2 + len(LISTED)]
+    for name, share in zip(LISTED, shares, strict=True):
+        room = FORMATS[paper].text_width_pt * share / 100 - LEFT_OF_CELL_PT
+        assert max(map(width_em, HEADS[name].split())) * HEADING_PT * SEMIBOLD < room, name
 
 
 def test_names_that_carry_markup_stay_words() -> None:

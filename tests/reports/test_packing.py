@@ -204,3 +204,10 @@ def test_seasons_without_a_value_keep_their_line_beside_long_notes() -> None:
     assert one.rows[2][0].text == "2019, 2020"
     assert one.rows[3][-1].mark == "b,c"
     assert lines_of("2019, 2020", one.shares[0] * NARROWEST_PT - 2, 7.5) == 1
+
+
+def test_a_reading_of_two_words_stays_together() -> None:
+    sheets = figure_sheets(histories.twelve_seasons().figures, "metric")
+    said = [row[-1].text for sheet in sheets for row in sheet.rows if "clear" in row[-1].text]
+    assert said
+    assert all("not\u00a0clear" in text for text in said)

@@ -19,10 +19,13 @@ from tests.reports.trail_pages import UNTOLD, page_of_story, story_of, tell_a_st
 from vinebook.cli import vinebook
 from vinebook.printing import make_report
 from vinebook.reports.trail import trail_page
+from vinebook.reports.trail_words import came_of, expected_words
 from vinebook.reports.wanted import Wanted
+from vinebook.seasons.model import Figure
+from vinebook.seasons.trail_model import OutcomeTold
 
 if TYPE_CHECKING:
-    from vinebook.seasons.trail_model import Trail
+    from vinebook.seasons.trail_model import Trail, Verdict
 
 GOLDEN = Path(__file__).parent / "golden"
 
@@ -99,6 +102,40 @@ def test_a_decision_that_was_superseded_names_the_other_and_tells_no_outcome(des
     assert "evidence.csv inside this PDF has it" in old
     assert "from A1/2025/1" in new
     assert "18 nodes" in new
+
+
+def test_a_unit_that_the_title_says_is_not_said_twice() -> None:
+    assert expected_words("clusters_per_vine", (24, 34), "metric") == "Clusters 24–34"
+    assert expected_words("nodes_per_vine", (None, 20), "us") == "Nodes kept 20 or less"
+    assert expected_words("yield_to_prunings", (4, 8), "metric") == "Yield to prunings 4–8 kg/kg"
+
+
+def test_a_column_of_readings_is_wide_only_where_something_is_read(told: Trail) -> None:
+    def read_share(trail: Trail) -> float:
+        html = trail_page(trail, "", "Low Terrace").html
+        table = html[html.index("<h2>2024, decision 1") :]
+        return float(re.findall(r"width:([\d.]+)%", table[table.index("What came") :])[3])
+
+    bare = tuple(
+        dataclasses.replace(one, outcome=tuple(dataclasses.replace(came, verdict=None, why="") for came in one.outcome))
+        for one in told.decisions
+    )
+    assert read_share(dataclasses.replace(told, decisions=bare)) < read_share(told) / 2
+
+
+@pytest.mark.parametrize(
+    ("value", "verdict", "words"),
+    [
+        (3.96, "missed", "3.96 (3.06–4.86) kg/kg"),
+        (3.5, "missed", "3.5 (2.6–4.4) kg/kg"),
+        (8.02, "missed", "8.02 (7.12–8.92) kg/kg"),
+        (4.04, "met", "4.0 (3.1–4.9) kg/kg"),
+        (3.96, None, "4.0 (3.1–4.9) kg/kg"),
+    ],
+)
+def test_rounding_never_contradicts_a_reading(value: float, verdict: Verdict | None, words: str) -> None:
+    now = Figure("A1", 2024, "yield_to_prunings", value, "kg/kg", low=value - 0.9, high=value + 0.9, n=10)
+    assert came_of(OutcomeTold("yield_to_prunings", "kg/kg", 4, 8, now, verdict, ""), "metric") == words
 
 
 def test_corrected_evidence_stands_then_and_now_with_the_entry_and_the_reason(told: Trail, desk: Desk) -> None:

@@ -185,6 +185,7 @@ def test_characters_without_a_glyph_are_replaced_and_named() -> None:
         "no glyph for U+6F22 CJK UNIFIED IDEOGRAPH-6F22",
         "no glyph for U+0007 control character",
     ]
+    assert [line.partition(" in ")[2] for line in warnings] == ["“Höhe [U+6F22] Łąka”", "“a b[U+0007]”"]
 
 
 def test_facts_that_can_be_printed_stay_as_they_are() -> None:

@@ -257,5 +257,5 @@ def test_numbers_stand_as_ranges() -> None:
 
 def test_the_words_that_follow_a_figure_are_a_command(book: Book) -> None:
     block = rich(book, "B 7")
-    words = command_of(book.figure(block, 2023, "crop"))
+    words = command_of(book.figure(block, 2023, "crop"), "B 7")
     assert words == "vinebook figures 'B 7' --season 2023 --figure crop --rows"

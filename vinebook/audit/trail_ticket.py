@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import and_, or_, select
@@ -58,8 +59,11 @@ def find_ticket(connection: Connection, words: str) -> int:
 
 
 def is_block(connection: Connection, words: str) -> bool:
-    """Say whether words are the code of a live block, a stroke in it written once or, as in a key, twice."""
+    """Say whether words are a live block's code, a stroke in it written once or, as in a key, twice, or its ``#N``."""
     block = TABLES["block"]
+    if re.fullmatch(r"#[0-9]{1,18}", words):
+        query = select(block.c.record).where(block.c.record == int(words[1:]), block.c.struck_at.is_(None))
+        return connection.scalar(query) is not None
     codes = {words, words.replace("//", "/")}
     query = select(block.c.record).where(block.c.code.in_(codes), block.c.struck_at.is_(None))
     return connection.scalar(query) is not None

@@ -98,7 +98,7 @@ def _is_ticket(connection: Any, words: str) -> bool:  # noqa: ANN401 - a connect
     """Say whether words name a ticket rather than a block."""
     from vinebook.audit.trail_ticket import find_ticket, is_block
 
-    if not words.startswith("#") and is_block(connection, words):
+    if is_block(connection, words):
         return False
     find_ticket(connection, words)
     return True

@@ -10,7 +10,15 @@ from vinebook.cli.figure_rows import file_and_lines
 from vinebook.cli.tables import width_of_screen
 from vinebook.quantities import POUND_KG
 from vinebook.reports.numbers import shown, unit_shown, write_number
-from vinebook.reports.trail_words import correction_words, limits_words, minute, number_of, then_and_now, where_of
+from vinebook.reports.trail_words import (
+    came_of,
+    correction_words,
+    limits_words,
+    minute,
+    number_of,
+    then_and_now,
+    where_of,
+)
 from vinebook.seasons.catalogue import FIGURES
 from vinebook.seasons.rows_told import ranges_in_words, ranges_of
 
@@ -284,7 +292,7 @@ def done_words(done: DoneTold, units: Units) -> Iterator[str]:
 
 def outcome_words(outcome: OutcomeTold, units: Units) -> Iterator[str]:
     """Give what came of the season, and the rows that tell it."""
-    number = number_of(outcome.now, units) if outcome.now is not None else "pending"
+    number = came_of(outcome, units) if outcome.now is not None else "pending"
     if outcome.verdict is not None:
         expected = limits_words(outcome.unit, (outcome.expected_low, outcome.expected_high), units)
         why = f": {outcome.why}" if outcome.why else ""

@@ -13,12 +13,12 @@ from vinebook.reports.marks import FEW, SPREAD, fixed_marks, most_shared, of_any
 from vinebook.reports.numbers import Units, in_words_of, per_shown, settle, shown, unit_per, unit_shown, write_band
 from vinebook.reports.strip import position_order, position_shown
 from vinebook.reports.tables import Cell, align
-from vinebook.reports.words import begin_sentence, cite, write_seasons
+from vinebook.reports.words import begin_sentence, cite, typeable, write_seasons
 from vinebook.seasons.catalogue import FIGURES
 from vinebook.seasons.commands import command_of
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from vinebook.seasons.model import Figure
 
@@ -130,17 +130,19 @@ def without_repeats(figures: tuple[Figure, ...]) -> list[Figure]:
     ]
 
 
-def example_to_follow(figures: Sequence[Figure]) -> str:
+def example_to_follow(figures: Sequence[Figure], records: Mapping[str, int]) -> str:
     """Give the words that print the rows behind one figure of a page, as the pattern for all; "" where none is known.
 
     Parameters
     ----------
-    figures : figures that the page tells; the latest yield to prunings is taken, else the latest of any.
+    figures : figures that the page tells, their blocks' codes as they are in the book; the latest yield to prunings
+        is taken, else the latest of any.
+    records : permanent numbers of the blocks by code.
     """
     known = [f for f in figures if f.value is not None]
     of_ratio = [f for f in known if f.figure == "yield_to_prunings"]
     latest = max(of_ratio or known, key=lambda f: f.season, default=None)
-    return "" if latest is None else command_of(latest)
+    return "" if latest is None else command_of(latest, typeable(latest.block, records.get(latest.block, 0)))
 
 
 def _is_whole(figure: Figure) -> bool:
@@ -377,5 +379,6 @@ def _rest(figure: Figure) -> list[str]:
     """Give what a row says beside its numbers."""
     parts = _dates(figure.basis)
     if figure.band is not None and figure.reading != "not judged":
-        parts = [*parts[:-1], f"{parts[-1]} {figure.reading}" if parts else figure.reading]
+        reading = figure.reading.replace(" ", "\u00a0")
+        parts = [*parts[:-1], f"{parts[-1]} {reading}" if parts else reading]
     return [part for part in parts if part]

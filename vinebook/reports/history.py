@@ -68,6 +68,7 @@ def history_page(
     paper : "a4" or "letter".
     program : name and version of the program, for the last page.
     """
+    command = appendix.example_to_follow(history.figures, {history.code: history.record})
     history, warnings = make_printable(history)
     history = replace(history, figures=tuple(with_words_of(figure, units) for figure in history.figures))
     figures = SeasonFigures(history.figures)
@@ -128,7 +129,7 @@ def history_page(
         "census": facts.census_table(history),
         "visits": facts.visit_table(history, figures, units),
         "events": facts.event_table(history),
-        "command": appendix.example_to_follow(history.figures),
+        "command": command,
         "open_rows": open_rows,
         "bands": bands,
     }

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from vinebook.reports.appendix import band_sources, example_to_follow
 from vinebook.reports.block_rows import BlockRow, Mark, draw_rows
 from vinebook.reports.block_rows import Column as Dots
+from vinebook.reports.fonts import width_em
 from vinebook.reports.frame import PROGRAM, make_frame, record_of
 from vinebook.reports.marks import other_note
 from vinebook.reports.numbers import (
@@ -49,6 +50,8 @@ LISTED = (
     "cane_weight",
     "yield_to_prunings",
 )
+WIDTH_PER_EM = 0.32
+"""Share of a column to an em of its heading's longest word, so that long headings stand apart."""
 HEADS = {
     "planted_area": "Area",
     "vines_bearing": "Bearing",
@@ -92,6 +95,8 @@ def overview_page(overview: Overview, *, units: Units = "metric", paper: Paper =
     paper : "a4" or "letter".
     program : name and version of the program.
     """
+    records = {block.code: block.record for block in overview.blocks}
+    command = example_to_follow([figure for block in overview.blocks for figure in block.figures], records)
     overview, warnings = make_printable(overview)
     vineyards = list(dict.fromkeys(block.vineyard for block in overview.blocks))
     title = f"Season {overview.season}"
@@ -119,7 +124,7 @@ def overview_page(overview: Overview, *, units: Units = "metric", paper: Paper =
         "table": _table(judged, overview.season, units),
         "waiting": _waiting(judged, units),
         "bands": band_sources(figures, units),
-        "command": example_to_follow(figures),
+        "command": command,
         "names": [(inside_sentence(HEADS[name]), name) for name in LISTED],
     }
     return Page(
@@ -265,7 +270,8 @@ def _table(judged: list[_Judged], season: int, units: Units) -> Table:
         for row, cell in zip(cells, own, strict=True):
             row.append(cell)
         ink = INKS.get(name, "")
-        columns.append(Column(HEADS[name], unit_line(name, units), 1.0, True, ink, reserve))  # noqa: FBT003
+        width = max(1.0, max(map(width_em, HEADS[name].split())) * WIDTH_PER_EM)
+        columns.append(Column(HEADS[name], unit_line(name, units), width, True, ink, reserve))  # noqa: FBT003
     return Table("Side by side", tuple(columns), tuple(map(tuple, cells)))
 
 

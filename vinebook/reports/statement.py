@@ -12,8 +12,8 @@ from vinebook.reports.render import Page, fill_template
 from vinebook.reports.statement_block import cultivar_of, section_of
 from vinebook.reports.statement_masses import MUST, mass_columns, name_of_tonne, sums_of, write_mass
 from vinebook.reports.tables import Cell, Column, Table
-from vinebook.reports.words import join_words, make_printable, write_day
-from vinebook.seasons.commands import command_of_ticket
+from vinebook.reports.words import join_words, make_printable, typeable, write_day
+from vinebook.seasons.commands import command_of_ticket, key_of_ticket
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -35,6 +35,9 @@ def statement_page(
     paper : "a4" or "letter".
     program : name and version of the program.
     """
+    records = {block.code: block.record for block in statement.blocks}
+    command = example_to_follow([one for block in statement.blocks for one in block.figures], records)
+    ticket = _ticket(statement)
     statement, warnings = make_printable(statement)
     title = f"Statement for {statement.consignee.name}, season {statement.season}"
     grower = _one_of(statement, lambda vineyard: vineyard.grower)
@@ -60,8 +63,8 @@ def statement_page(
         "sections": [section_of(block, statement, units) for block in statement.blocks],
         "unsplit": _unsplit(statement),
         "bands": band_sources(tuple(one for block in statement.blocks for one in block.figures), units),
-        "command": example_to_follow([one for block in statement.blocks for one in block.figures]),
-        "ticket": _ticket(statement),
+        "command": command,
+        "ticket": ticket,
         "has_estimates": any(block.estimates for block in statement.blocks),
     }
     return Page(fill_template("statement.html", values), {}, warnings, made_at=frame.record.moment)
@@ -70,7 +73,10 @@ def statement_page(
 def _ticket(statement: Statement) -> str:
     """Give the words that print the life of the first load, "" where nothing was delivered."""
     loads = [load for block in statement.blocks for load in block.loads]
-    return command_of_ticket(loads[0].issuer, statement.season, loads[0].number) if loads else ""
+    if not loads:
+        return ""
+    key = key_of_ticket(loads[0].issuer, statement.season, loads[0].number)
+    return command_of_ticket(typeable(key, loads[0].record))
 
 
 def _one_of(statement: Statement, word: Callable[[VineyardFacts], str]) -> str:

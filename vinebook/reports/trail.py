@@ -12,7 +12,9 @@ from vinebook.reports.numbers import EN_DASH, Units, in_words_of, write_number
 from vinebook.reports.render import Page, fill_template
 from vinebook.reports.tables import Cell, Column, Table
 from vinebook.reports.trail_words import (
+    came_of,
     correction_words,
+    expected_words,
     files_words,
     joined,
     limits_words,
@@ -22,7 +24,7 @@ from vinebook.reports.trail_words import (
     then_and_now,
     where_of,
 )
-from vinebook.reports.words import begin_sentence, join_words, make_printable, write_seasons
+from vinebook.reports.words import begin_sentence, join_words, make_printable, typeable, write_seasons
 from vinebook.seasons.catalogue import FIGURES
 from vinebook.seasons.commands import command_of_trail
 
@@ -86,6 +88,7 @@ def trail_page(
     block_name: str,
     vineyard: str,
     *,
+    record: int = 0,
     units: Units = "metric",
     paper: Paper = "a4",
     program: str = PROGRAM,
@@ -96,10 +99,12 @@ def trail_page(
     ----------
     trail : of one block, from one snapshot of the book.
     block_name, vineyard : its names.
+    record : permanent number of the block, 0 where it is not known.
     units : "metric" or "us".
     paper : "a4" or "letter".
     program : name and version of the program.
     """
+    command = command_of_trail(typeable(trail.blocks[0], record))
     head, warnings = make_printable(_Head(trail, block_name, vineyard))
     trail, block_name, vineyard = head.trail, head.block_name, head.vineyard
     block = f"{trail.blocks[0]} {block_name}".strip()
@@ -123,7 +128,7 @@ def trail_page(
         "decisions": [_decision(one, units) for one in trail.decisions],
         "balance": _balance(trail.balances, units),
         "corrections": _corrections([step for step in trail.corrections if step.entry not in told]),
-        "command": command_of_trail(trail.blocks[0]),
+        "command": command,
     }
     return Page(fill_template("trail.html", values), {}, warnings, made_at=frame.record.moment)
 
@@ -188,9 +193,8 @@ def _facts(decision: DecisionTold, units: Units) -> tuple[list[Fact], list[Fact]
     left = [("Decided", f"{decision.decided_on} by {decision.decided_by}"), ("What", decision.words)]
     right = [("Because", decision.reason)]
     if decision.expected_figure:
-        kind = FIGURES[decision.expected_figure]
-        limits = limits_words(kind.unit, (decision.expected_low, decision.expected_high), units)
-        right.append(("Expected", f"{in_words_of(kind.title, units)} {limits}"))
+        limits = decision.expected_low, decision.expected_high
+        right.append(("Expected", expected_words(decision.expected_figure, limits, units)))
     if decision.review_on:
         right.append(("Review", f"on {decision.review_on}"))
     left.append(
@@ -346,18 +350,23 @@ def _done(done: Sequence[DoneTold], units: Units) -> Table | None:
 
 
 def _with_n(figure: Figure, units: Units) -> str:
-    return number_of(figure, units) + (f", n {figure.n}" if figure.n is not None else "")
+    return _and_n(number_of(figure, units), figure)
+
+
+def _and_n(words: str, figure: Figure) -> str:
+    return words + (f", n {figure.n}" if figure.n is not None else "")
 
 
 def _outcome(outcome: Sequence[OutcomeTold], units: Units) -> Table | None:
     if not outcome:
         return None
+    read = 2.7 if any(one.verdict or one.why for one in outcome) else 0.7
     columns = (
         Column("What came", width=1.5),
         Column("Expected", width=0.9),
         Column("Came", width=1.7),
-        Column("Read", width=1.7),
-        Column("From", width=4.2),
+        Column("Read", width=read),
+        Column("From", width=5.9 - read),
     )
     rows = tuple(
         (
@@ -365,7 +374,7 @@ def _outcome(outcome: Sequence[OutcomeTold], units: Units) -> Table | None:
             Cell(
                 EN_DASH if one.verdict is None else limits_words(one.unit, (one.expected_low, one.expected_high), units)
             ),
-            Cell(EN_DASH if one.now is None else _with_n(one.now, units)),
+            Cell(EN_DASH if one.now is None else _and_n(came_of(one, units), one.now)),
             Cell(begin_sentence(": ".join(filter(None, (one.verdict or "", one.why)))) or EN_DASH),
             Cell(_files(one.rows) or EN_DASH),
         )

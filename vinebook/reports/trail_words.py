@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from vinebook.reports.numbers import shown, unit_shown
+from vinebook.reports.numbers import MOST_DECIMALS, in_words_of, shown, unit_shown
+from vinebook.seasons.catalogue import FIGURES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from vinebook.reports.numbers import Units
+    from vinebook.reports.numbers import Shown, Units
     from vinebook.seasons.model import Figure
-    from vinebook.seasons.trail_model import Correction, EvidenceTold
+    from vinebook.seasons.trail_model import Correction, EvidenceTold, OutcomeTold
 
 Ranges = tuple[tuple[int, int], ...]
 
@@ -28,10 +31,38 @@ def number_of(figure: Figure | None, units: Units) -> str:
         return "nothing"
     if figure.value is None:
         return figure.status
-    told = shown(figure, units)
+    return _with_status(figure, shown(figure, units))
+
+
+def _with_status(figure: Figure, told: Shown) -> str:
     interval = f" ({told.interval})" if figure.low is not None else ""
     so_far = " so far" if figure.status == "partial" else ""
     return f"{told.text}{interval} {told.unit}".rstrip() + so_far
+
+
+def came_of(outcome: OutcomeTold, units: Units) -> str:
+    """Give what came, with more digits where rounded ones contradict its reading: 3.96 for a 4.0 below 4.
+
+    Parameters
+    ----------
+    outcome : what came, its figure there or not, and what was expected of it.
+    units : "metric" or "us".
+    """
+    figure = outcome.now
+    if figure is None or figure.value is None or outcome.verdict not in {"met", "missed"}:
+        return number_of(figure, units)
+    told, (_, factor) = shown(figure, units), unit_shown(outcome.unit, units)
+    low, high = (
+        -math.inf if outcome.expected_low is None else float(f"{outcome.expected_low * factor:.4g}"),
+        math.inf if outcome.expected_high is None else float(f"{outcome.expected_high * factor:.4g}"),
+    )
+    value, is_met = figure.value * factor, outcome.verdict == "met"
+    enough = (
+        decimals
+        for decimals in range(told.decimals, MOST_DECIMALS + 1)
+        if (low <= round(value, decimals) <= high) == is_met
+    )
+    return _with_status(figure, replace(told, decimals=next(enough, told.decimals)))
 
 
 def then_and_now(one: EvidenceTold, units: Units) -> tuple[str, str]:
@@ -64,6 +95,20 @@ def limits_words(unit: str, limits: tuple[float | None, float | None], units: Un
     low, high = (None if limit is None else f"{limit * factor:.4g}" for limit in limits)
     words = f"{low}–{high}" if low and high else f"{low} or more" if low else f"{high} or less" if high else "any"
     return f"{words} {name}".rstrip()
+
+
+def expected_words(name: str, limits: tuple[float | None, float | None], units: Units) -> str:
+    """Give a figure's title with what was expected of it; a unit that the title says already is not said twice.
+
+    Parameters
+    ----------
+    name : name of the figure.
+    limits : low and high in its metric unit; None where that side is open.
+    units : "metric" or "us".
+    """
+    kind = FIGURES[name]
+    is_said = kind.unit in kind.title.lower().split()
+    return f"{in_words_of(kind.title, units)} {limits_words('' if is_said else kind.unit, limits, units)}"
 
 
 def where_of(figure: Figure) -> str:

@@ -23,6 +23,7 @@ MONTHS = (
     "January February March April May June July August September October November December".split()  # noqa: SIM905
 )
 
+LONGEST_QUOTED = 40
 WORD_JOINER = "\u2060"
 """Keeps a line from breaking after a dash."""
 _PAGES = re.compile(r"(\b\d{1,3}(?:\(\d+\))?: \d+)-(\d+)\b")
@@ -154,6 +155,17 @@ def inside_sentence(title: str) -> str:
     return title if title[:2].isupper() or title == "pH" else title[:1].lower() + title[1:]
 
 
+def typeable(key: str, record: int) -> str:
+    """Give a key as it can be typed from paper: its permanent number where the faces lack a sign of it.
+
+    Parameters
+    ----------
+    key : code or key of a row, as it is in the book.
+    record : its permanent number; 0 where it is not known, then the key stays.
+    """
+    return f"#{record}" if record and fonts.printable(key) != key else key
+
+
 def make_printable(facts: Facts) -> tuple[Facts, tuple[str, ...]]:
     """Give facts whose texts the faces can print, and a line for each character that they cannot.
 
@@ -165,10 +177,16 @@ def make_printable(facts: Facts) -> tuple[Facts, tuple[str, ...]]:
     cleaned = cast("Facts", cleaner.clean(facts))
     warnings = tuple(
         f"no glyph for U+{ord(c):04X} {unicodedata.name(c, 'control character')}, "
-        f"printed as {fonts.STAND_IN}, in “{text}”"
+        f"printed as {fonts.STAND_IN}, in “{_named(text)}”"
         for c, text in cleaner.missing.items()
     )
     return cleaned, warnings
+
+
+def _named(text: str) -> str:
+    """Write the beginning of a text with the code points of what the faces lack: it stands on paper too."""
+    lacking = set(fonts.missing_glyphs(text))
+    return " ".join("".join(f"[U+{ord(c):04X}]" if c in lacking else c for c in text[:LONGEST_QUOTED]).split())
 
 
 class _Cleaner:
@@ -194,7 +212,7 @@ class _Cleaner:
             kept = self._texts[text] = fonts.printable(text)
             if kept != text:
                 for character in fonts.missing_glyphs(text):
-                    self.missing.setdefault(character, kept[:40])
+                    self.missing.setdefault(character, text)
         return kept
 
     def _parts(self, thing: object) -> object:

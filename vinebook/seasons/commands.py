@@ -9,9 +9,15 @@ if TYPE_CHECKING:
     from vinebook.seasons.model import Figure
 
 
-def command_of(figure: Figure) -> str:
-    """Give the words that print the rows behind a figure."""
-    return f"vinebook figures {shlex.quote(figure.block)} --season {figure.season} --figure {figure.figure} --rows"
+def command_of(figure: Figure, block: str) -> str:
+    """Give the words that print the rows behind a figure.
+
+    Parameters
+    ----------
+    figure : the figure.
+    block : its block's code or permanent number, as it can be typed.
+    """
+    return f"vinebook figures {shlex.quote(block)} --season {figure.season} --figure {figure.figure} --rows"
 
 
 def command_of_trail(block: str) -> str:
@@ -19,12 +25,16 @@ def command_of_trail(block: str) -> str:
     return f"vinebook trail {shlex.quote(block)} --rows"
 
 
-def command_of_ticket(issuer: str, season: int, number: str) -> str:
+def key_of_ticket(issuer: str, season: int, number: str) -> str:
+    """Give the key of a weigh ticket; a stroke inside a part is written twice."""
+    return "/".join(part.replace("/", "//") for part in (issuer, str(season), number))
+
+
+def command_of_ticket(key: str) -> str:
     """Give the words that print the life of a weigh ticket.
 
     Parameters
     ----------
-    issuer, season, number : its key; a stroke inside a part is written twice.
+    key : its key or permanent number, as it can be typed.
     """
-    key = "/".join(part.replace("/", "//") for part in (issuer, str(season), number))
     return f"vinebook trail {shlex.quote(key)}"

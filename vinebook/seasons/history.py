@@ -105,6 +105,7 @@ def block_history(connection: Connection, code: str, only: Sequence[int] | None 
         seal="" if entry is None else entry["hash"],
         entries=0 if entry is None else entry["number"],
         as_of="" if entry is None else entry["at"],
+        record=number,
         **facts_beside_figures(connection, number),
     )
 

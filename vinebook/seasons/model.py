@@ -291,6 +291,7 @@ class BlockHistory:
     seasons : every season from the first with a record to the last, oldest first, gaps included.
     figures : every figure of those seasons.
     cordon : one measured vine of the latest sample of bearers, None where none was measured along an arm.
+    record : permanent number of the block.
     seal : newest hash of the journal at the snapshot; `entries` its number, `as_of` its UTC time.
     """
 
@@ -321,3 +322,4 @@ class BlockHistory:
     estimates: tuple[EstimateFacts, ...] = ()
     decisions: tuple[DecisionFacts, ...] = ()
     cordon: MeasuredVine | None = None
+    record: int = 0

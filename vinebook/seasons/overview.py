@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class OverviewBlock:
-    """One block in an overview; `figures` are those of the season, judged."""
+    """One block in an overview; `figures` are those of the season, judged; `record` its permanent number."""
 
     code: str
     name: str
@@ -28,6 +28,7 @@ class OverviewBlock:
     units: str
     cultivar: str
     figures: tuple[Figure, ...]
+    record: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +146,7 @@ def overview_of(connection: Connection, season: int, blocks: dict[int, str], fig
                 units=names[code].units,
                 cultivar=", ".join(dict.fromkeys(cultivars.get(record, []))),
                 figures=tuple(by_block[code]),
+                record=record,
             )
             for record, code in blocks.items()
         ),

@@ -158,6 +158,7 @@ def statement_of(
                 for one in told.figures
                 if one.season == season and one.figure in wanted
             ),
+            record=told.record,
         )
         for told in histories
     )

@@ -115,6 +115,7 @@ def _share(row: RowMapping, corrects: str) -> LoadShare:
         titratable_acidity_g_per_l=row["load_titratable_acidity_g_per_l"],
         refused_reason=row["load_refused_reason"] or "",
         corrects=corrects,
+        record=row["load_record"],
     )
 
 

@@ -51,6 +51,7 @@ class LoadShare:
     soluble_solids_brix, ph, titratable_acidity_g_per_l : of the load's must.
     refused_reason : why fruit was refused.
     corrects : number of the ticket that this one supersedes, with the reason; "" without one.
+    record : permanent number of the load.
     """
 
     date: dt.date
@@ -73,6 +74,7 @@ class LoadShare:
     titratable_acidity_g_per_l: float | None
     refused_reason: str
     corrects: str
+    record: int = 0
 
     @property
     def accepted_kg(self) -> float:
@@ -100,6 +102,7 @@ class BlockStatement:
     ----------
     closed_on : last day of its harvest, None while it goes on.
     figures : only those that were asked for, of the season.
+    record : permanent number of the block.
     """
 
     code: str
@@ -115,6 +118,7 @@ class BlockStatement:
     loads: tuple[LoadShare, ...]
     closed_on: dt.date | None
     figures: tuple[Figure, ...]
+    record: int = 0
 
 
 @dataclass(frozen=True, slots=True)
