@@ -219,8 +219,8 @@ class _Held:
         return next((list(map(_text, row)) for row in self.take(1)), None)
 
     def _fetch(self) -> None:
-        # So many numbers from the next row on, not so many rows: a server without statistics would sort all that is left
-        # to find the first of them.
+        # So many numbers from the next row on, not so many rows: without statistics a server would sort all that is
+        # left to find the first of them.
         record = self._of.c.record
         first = select(func.min(record)).where(record > self._after).scalar_subquery()
         within = self._query.where(record >= first, record < first + FETCHED, record <= self._last).order_by(record)
