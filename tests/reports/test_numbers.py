@@ -21,6 +21,7 @@ from vinebook.reports.numbers import (
     write_number,
     write_range,
 )
+from vinebook.reports.tables import SeasonFigures
 from vinebook.seasons.model import Band, Figure
 
 
@@ -146,3 +147,17 @@ def test_basis_and_note_speak_in_the_units_of_the_page() -> None:
     assert with_words_of(one, "us").note == "no figure per foot"
     assert with_words_of(one, "metric").basis.endswith("canopy of a vine 1.83\u00a0m × 1")
     assert with_words_of(figure(1.0), "us") == figure(1.0)
+
+
+def test_a_number_told_in_a_sentence_has_the_digits_of_its_table() -> None:
+    found = [
+        Figure("B1", 2022, "yield_per_ha", 9.127, "t/ha", low=8.3, high=9.9),
+        Figure("B1", 2023, "yield_per_ha", 8.417, "t/ha"),
+        Figure("B1", 2024, "yield_per_ha", 7.913, "t/ha", low=7.1, high=8.7),
+    ]
+    figures, seasons = SeasonFigures(found), (2021, 2022, 2023, 2024)
+    told = [figures.number_in_table("yield_per_ha", year, seasons, "metric") for year in (*seasons, 2025)]
+    assert [number and number.text for number in told] == [None, "9.1", "8.4", "7.9", None]
+    alone = SeasonFigures(found[1:2]).number_in_table("yield_per_ha", 2023, (), "metric")
+    assert alone is not None
+    assert alone.text == "8.42"

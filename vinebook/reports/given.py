@@ -6,13 +6,24 @@ from typing import TYPE_CHECKING
 
 from vinebook.reports import charts
 from vinebook.reports.figure_charts import LEAST_SEASONS_DRAWN, Chart, points_of
-from vinebook.reports.numbers import EN_DASH, MINUS, Units, in_words_of, shown, unit_shown, with_unit, write_range
+from vinebook.reports.numbers import (
+    EN_DASH,
+    MINUS,
+    Units,
+    in_words_of,
+    settle,
+    shown,
+    unit_shown,
+    with_unit,
+    write_range,
+)
 from vinebook.reports.svg import CROP
 from vinebook.reports.tables import Cell, Column, Table, align
 from vinebook.reports.words import begin_sentence, inside_sentence, write_day, write_short_day
 from vinebook.seasons.catalogue import FIGURES
 
 if TYPE_CHECKING:
+    from vinebook.reports.numbers import Shown
     from vinebook.reports.tables import SeasonFigures
     from vinebook.seasons.model import BlockHistory, DecisionFacts, EstimateFacts, Figure
 
@@ -49,7 +60,7 @@ def decision_table(history: BlockHistory, figures: SeasonFigures, units: Units) 
             Cell(_what(d)),
             Cell(d.words),
             Cell(d.reason),
-            Cell(_expected(d, figures.one(d.expected_figure, d.season), units)),
+            Cell(_expected(d, figures.number_in_table(d.expected_figure, d.season, history.seasons, units), units)),
         )
         for d in sorted(history.decisions, key=lambda d: (d.season, d.number))
     )
@@ -61,7 +72,7 @@ def _what(decision: DecisionFacts) -> str:
     return words if decision.value is None else f"{words}: {decision.value:g}"
 
 
-def _expected(decision: DecisionFacts, came: Figure | None, units: Units) -> str:
+def _expected(decision: DecisionFacts, came: Shown | None, units: Units) -> str:
     parts = []
     kind = FIGURES.get(decision.expected_figure)
     if kind is not None:
@@ -75,8 +86,7 @@ def _expected(decision: DecisionFacts, came: Figure | None, units: Units) -> str
     if decision.review_on is not None:
         parts.append(f"to be looked at on {write_day(decision.review_on)}")
     if kind is not None:
-        is_known = came is not None and came.value is not None
-        parts.append(f"{decision.season} came to {shown(came, units).text}" if came and is_known else "not known yet")
+        parts.append("not known yet" if came is None else f"{decision.season} came to {came.text}")
     return begin_sentence("; ".join(parts)) if parts else EN_DASH
 
 
@@ -183,10 +193,11 @@ def draw_estimates(history: BlockHistory, figures: SeasonFigures, units: Units, 
     panel = charts.Panel(points_of(rows, units), CROP, beside=given, is_joined=False, labels_all=True)
     axis = charts.Axis(tuple(map(str, years)), width_pt, ESTIMATE_HEIGHT_PT, edge_pt=8.0)
     unit = unit_shown("t", units)[0]
+    harvests = settle([shown(crop, units) if crop else None for crop in rows])
     said = "; ".join(
-        f"{year} estimate {', '.join(f'{p.value:.3g}' for p in points)}, harvest {shown(crop, units).text}"
-        for year, points, crop in zip(years, given, rows, strict=True)
-        if points and crop is not None
+        f"{year} estimate {', '.join(f'{p.value:.3g}' for p in points)}, harvest {harvest.text}"
+        for year, points, harvest in zip(years, given, harvests, strict=True)
+        if points and harvest is not None
     )
     return Chart(
         "estimates.svg",

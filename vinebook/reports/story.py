@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from vinebook.reports.marks import NO_SUCH_BEARER, of_any_season, other_note, without_season
-from vinebook.reports.numbers import EN_DASH, Shown, Units, in_words_of, quantity, settle, shown, write_band
+from vinebook.reports.numbers import EN_DASH, Units, in_words_of, quantity, write_band
 from vinebook.reports.words import begin_sentence, inside_sentence, join_words, write_day, write_seasons
 from vinebook.seasons.catalogue import FIGURES
 
@@ -139,7 +139,7 @@ def tell_last_season(history: BlockHistory, figures: SeasonFigures, units: Units
     told = {
         name: number
         for name in ("nodes_per_vine", "yield_per_ha", "yield_per_vine", "prunings_per_m", "yield_to_prunings")
-        if (number := _as_in_its_table(name, season, history, figures, units)) is not None
+        if (number := figures.number_in_table(name, season, history.seasons, units)) is not None
     }
     parts: list[str] = []
     start = f"In {season}, the last complete season, "
@@ -238,16 +238,6 @@ def _reason(figure: Figure) -> str:
 
 def _count(more: int) -> str:
     return "one figure more" if more == 1 else f"{more} figures more"
-
-
-def _as_in_its_table(
-    name: str, season: int, history: BlockHistory, figures: SeasonFigures, units: Units
-) -> Shown | None:
-    """Give a season's number with the digits that it has in the table of all seasons; None without a value."""
-    rows = [figures.one(name, year) for year in history.seasons]
-    numbers = settle([shown(figure, units) if figure else None for figure in rows])
-    number = numbers[history.seasons.index(season)]
-    return number if number is not None and number.value is not None else None
 
 
 def _in_prose(limits: str) -> str:

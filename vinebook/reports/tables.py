@@ -12,7 +12,7 @@ from vinebook.reports.words import inside_sentence
 from vinebook.seasons.catalogue import BEARING_VINE, FIGURES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from vinebook.seasons.model import Figure
 
@@ -150,6 +150,22 @@ class SeasonFigures:
         if whole:
             return whole[0]
         return found[0] if len(found) == 1 else None
+
+    def number_in_table(self, name: str, season: int, seasons: Sequence[int], units: Units) -> Shown | None:
+        """Give a season's number with the digits that it has in the table of all seasons; None without a value.
+
+        Parameters
+        ----------
+        name : name of the figure.
+        season : harvest year.
+        seasons : those of the table.
+        units : "metric" or "us".
+        """
+        years = [*seasons] if season in seasons else [*seasons, season]
+        found = [self.one(name, year) for year in years]
+        numbers = settle([shown(figure, units) if figure else None for figure in found])
+        number = numbers[years.index(season)]
+        return number if number is not None and number.value is not None else None
 
     def has_value(self, name: str, seasons: Iterable[int]) -> bool:
         """Tell whether any season has a value.

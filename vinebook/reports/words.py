@@ -161,9 +161,10 @@ def typeable(key: str, record: int) -> str:
     Parameters
     ----------
     key : code or key of a row, as it is in the book.
-    record : its permanent number; 0 where it is not known, then the key stays.
+    record : its permanent number; 0 where it is not known, then the key is printed as far as it can be.
     """
-    return f"#{record}" if record and fonts.printable(key) != key else key
+    kept = fonts.printable(key)
+    return f"#{record}" if record and kept != key else kept
 
 
 def make_printable(facts: Facts) -> tuple[Facts, tuple[str, ...]]:
