@@ -172,7 +172,7 @@ def predict_log(
     >>> history = np.log([[1.9, 2.0], [2.2, 2.3], [2.0, np.nan]])
     >>> middle, low, high = np.exp(prediction_interval(predict_log(history, block=1), 80))
     >>> print(f"{middle:.2f} {low:.2f} {high:.2f}")
-    2.11 1.73 2.56
+    2.11 1.74 2.55
     """
     y, v, season, block = _laid_out(values, variances, season, block)
     low, high = np.zeros((*y.shape[:-2], 3)), np.full((*y.shape[:-2], 3), REACH)
