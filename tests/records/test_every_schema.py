@@ -147,9 +147,8 @@ def test_it_comes_up_to_date_with_its_rows_its_figures_its_journal_and_its_seal(
     assert len(said["figures"]["figures"]) > 80
     for figure in said["figures"]["figures"]:
         again = told[figure_key(figure)]
-        assert {name: again[name] for name in figure.keys() - NOT_SAID_ALIKE} == {
-            name: figure[name] for name in figure.keys() - NOT_SAID_ALIKE
-        }
+        for name in figure.keys() - NOT_SAID_ALIKE:
+            assert to_digits(again[name]) == to_digits(figure[name]), name
     if is_file:
         make_book(new := str(tmp_path / "new.db"), by="KL")
         assert shape_at(book) == shape_at(new)
@@ -158,6 +157,11 @@ def test_it_comes_up_to_date_with_its_rows_its_figures_its_journal_and_its_seal(
         server: Server = request.getfixturevalue("postgresql_server")
         template = request.getfixturevalue("postgresql_template")
         assert shape_at(book) == shape_at(server.url(template))
+
+
+def to_digits(value: object) -> object:
+    """Give a number to the digits that reports carry: its last bits differ between processors."""
+    return float(f"{value:.12g}") if isinstance(value, float) else value
 
 
 def figure_key(figure: dict[str, Any]) -> tuple[Any, ...]:
