@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import subprocess
 import sys
 import time
+import weakref
 from dataclasses import replace
 from pathlib import Path
 from typing import cast
@@ -17,7 +19,7 @@ from vinebook.errors import ReportError
 from vinebook.reports.archive import Enclosure
 from vinebook.reports.press import Press, PressEndedError
 from vinebook.reports.presses import Presses
-from vinebook.reports.render import Page, print_page
+from vinebook.reports.render import LaidPage, Page, print_page
 
 TOP = Path(__file__).resolve().parents[2]
 PLAIN = Page('<html lang="en"><head><title>Plain</title></head><body><h1>Plain</h1></body></html>')
@@ -50,6 +52,17 @@ def test_a_page_that_is_begun_before_its_enclosures_are_there_gives_the_same_byt
         press.begin(PLAIN)
         with pytest.raises(ValueError, match="another page was begun"):
             press.print_page(OUTSIDE)
+
+
+def test_the_boxes_of_a_page_are_gone_before_the_next_is_laid_out() -> None:
+    gc.disable()
+    try:
+        earlier = weakref.ref(LaidPage(PLAIN).pages[0]._page_box)
+        assert earlier() is not None
+        LaidPage(PLAIN)
+        assert earlier() is None
+    finally:
+        gc.enable()
 
 
 def test_a_page_that_cannot_be_laid_out_is_told_when_all_of_it_is_there() -> None:

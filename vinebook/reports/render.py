@@ -14,7 +14,7 @@ import logging
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from vinebook.errors import OutputError, ReportError, SystemLibraryError
 from vinebook.reports import archive, fonts
@@ -128,6 +128,8 @@ def print_page(page: Page) -> Printed:
 class LaidPage:
     """A page that is laid out and waits for what goes inside the file: the longer part of printing it is done."""
 
+    _is_first: ClassVar[bool] = True
+
     def __init__(self, page: Page) -> None:
         """Lay a page out; its enclosures are not looked at.
 
@@ -138,6 +140,10 @@ class LaidPage:
         """
         fonts.use_only_our_faces()
         weasyprint = _weasyprint()
+        if not LaidPage._is_first:
+            # The boxes of an earlier page hold each other: two such trees would lie in memory until a collection.
+            gc.collect()
+        LaidPage._is_first = False
         self._page = page
         self._refused: list[str] = []
         self._fetcher = _fetcher_class()(page.images, self._refused)
