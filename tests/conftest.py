@@ -28,7 +28,7 @@ settings.register_profile("short", deadline=None, derandomize=True, max_examples
 settings.register_profile("long", deadline=None, max_examples=3000, print_blob=True)
 settings.load_profile("short")
 
-TEMPLATE = "book_template"
+TEMPLATE, PLACES = "book_template", "places_template"
 BOTH = ("sqlite", pytest.param("postgresql", marks=pytest.mark.postgresql))
 _numbers = itertools.count(1)
 
@@ -73,6 +73,24 @@ def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("template") / "book.db"
     make_empty_book(str(path))
     return path
+
+
+@pytest.fixture(scope="session")
+def sqlite_places(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give a file that holds a book with a vineyard, to be copied."""
+    folder = tmp_path_factory.mktemp("places")
+    path = shutil.copyfile(sqlite_template, folder / "book.db")
+    places(Desk(str(path), folder))
+    return path
+
+
+@pytest.fixture(scope="session")
+def postgresql_places(
+    postgresql_server: Server, postgresql_template: str, tmp_path_factory: pytest.TempPathFactory
+) -> str:
+    """Give the name of a database that holds a book with a vineyard, to be copied."""
+    places(Desk(postgresql_server.create(PLACES, postgresql_template), tmp_path_factory.mktemp("places")))
+    return PLACES
 
 
 @pytest.fixture
@@ -129,8 +147,13 @@ def empty_desk(book_url: str, tmp_path: Path) -> Desk:
     return Desk(book_url, tmp_path)
 
 
-@pytest.fixture
-def desk(empty_desk: Desk) -> Desk:
+@pytest.fixture(params=BOTH)
+def desk(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Desk]:
     """Give a book that holds a vineyard in the south with blocks A1 and A2."""
-    places(empty_desk)
-    return empty_desk
+    if request.param == "sqlite":
+        yield Desk(str(shutil.copyfile(request.getfixturevalue("sqlite_places"), tmp_path / "book.db")), tmp_path)
+        return
+    server: Server = request.getfixturevalue("postgresql_server")
+    name = f"desk_{next(_numbers)}"
+    yield Desk(server.create(name, request.getfixturevalue("postgresql_places")), tmp_path)
+    server.drop(name)

@@ -11,7 +11,7 @@ choose_python
 install_packages "${PRINTING_PACKAGES[@]}" poppler-utils qpdf postgresql
 make_environment tests/requirements.lock
 say "property tests with many examples"
-"$ENVIRONMENT/bin/python" -m pytest -m "not slow" --hypothesis-profile=long </dev/null
+"$ENVIRONMENT/bin/python" -m pytest -n "$(number_of_processes)" --dist loadfile -m "not slow" --hypothesis-profile=long </dev/null
 say "a thousand changes by plain SQL"
 PYTHONPATH=. "$ENVIRONMENT/bin/python" tests/long/tampering.py </dev/null
 say "kill -9 two hundred times"

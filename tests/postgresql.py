@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 WAIT_SECONDS = 60
 PORT = 5432
 OWNER = "vinebook_owner"
+SHORT_AND_OPEN = ("/tmp", "/dev/shm")  # noqa: S108 - a folder of our own is made there
 # A test's database needs no safety from power cuts.
 SETTINGS = {
     "listen_addresses": "",
@@ -88,7 +89,8 @@ class Server:
 
     def create(self, name: str, template: str = "template0") -> str:
         """Make a database from a template and give its address."""
-        self.run(f'CREATE DATABASE "{name}" OWNER {OWNER} TEMPLATE "{template}"')
+        # Copying files takes less than half the time of logging each page, where nothing waits for a disk.
+        self.run(f'CREATE DATABASE "{name}" OWNER {OWNER} TEMPLATE "{template}" STRATEGY file_copy')
         return self.url(name)
 
     def drop(self, name: str) -> None:
@@ -133,8 +135,9 @@ def running_server(
     """
     programs = server_programs()
     words, user = _as_server_user()
-    # A socket's path may have 107 characters at most, so the folder does not lie in the test's own.
-    folder = Path(tempfile.mkdtemp(prefix="vinebook-pg-", dir="/tmp"))
+    # Not in the test's own folder: a socket's path has 107 characters at most, and the server's user must get there.
+    lies_in = tempfile.gettempdir() if tempfile.gettempdir() in SHORT_AND_OPEN else SHORT_AND_OPEN[0]
+    folder = Path(tempfile.mkdtemp(prefix="vinebook-pg-", dir=lies_in))
     server: Server | None = None
     try:
         os.chown(folder, user.pw_uid, user.pw_gid)

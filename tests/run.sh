@@ -30,16 +30,18 @@ install_packages "${packages[@]}"
 make_environment tests/requirements.lock
 minutes+=("$(printf '%-36s %5.1f' "setting up" "$(awk "BEGIN {print ($SECONDS - $begun) / 60}")")")
 bin=$ENVIRONMENT/bin
+# Each process has a PostgreSQL server of its own. Files stay whole: what a file's tests share is made once.
+tests=(env "TMPDIR=$(folder_of_drafts)" "$bin/python" -m pytest -n "$(number_of_processes)" --dist loadfile)
 
 if [ "$mode" = quick ]; then
-  part "tests on SQLite" "$bin/python" -m pytest -m "not postgresql and not slow"
+  part "tests on SQLite" "${tests[@]}" -m "not postgresql and not slow"
 else
   part "ruff" "$bin/ruff" check
   part "ruff format" "$bin/ruff" format --check
   part "mypy" "$bin/mypy"
   part "docstrings of formulas" "$bin/python" -m numpydoc.hooks.validate_docstrings vinebook/formulas/*.py
   part "import contracts" "$bin/lint-imports" --no-cache
-  part "tests on SQLite and PostgreSQL" "$bin/python" -m pytest
+  part "tests on SQLite and PostgreSQL" "${tests[@]}"
   part "benchmarks at 1/50 size" "$bin/python" tests/benchmark.py --scale 50
 fi
 

@@ -40,6 +40,21 @@ install_packages() {
     stop "apt-get could not install: ${missing[*]}"
 }
 
+# How many processes share the tests: one a core, and no more than four, for the memory's sake.
+number_of_processes() {
+  local cores
+  cores=$(nproc)
+  echo $((cores < 4 ? cores : 4))
+}
+
+# Where the tests keep what they throw away: in memory, where there is room. They make and drop thousands of little books,
+# and some file systems are slow to make a file where others were just deleted.
+folder_of_drafts() {
+  local free
+  free=$(df --output=avail -k /dev/shm 2>/dev/null | tail -n 1 || true)
+  if [ "${free:-0}" -ge $((4 * 1024 * 1024)) ] && [ -w /dev/shm ]; then echo /dev/shm; else echo "${TMPDIR:-/tmp}"; fi
+}
+
 is_new_enough() {
   "$1" -c 'import sys; sys.exit(not (3, 11) <= sys.version_info[:2] <= (3, 13))' >/dev/null 2>&1
 }

@@ -22,7 +22,7 @@ from vinebook.reports.numbers import (
     write_range,
 )
 from vinebook.reports.tables import SeasonFigures
-from vinebook.seasons.model import Band, Figure
+from vinebook.seasons.model import Band, Figure, Reading
 
 
 def figure(value: float | None, low: float | None = None, high: float | None = None, unit: str = "t/ha") -> Figure:
@@ -112,6 +112,26 @@ def test_a_band_keeps_the_digits_it_was_set_with() -> None:
     assert write_band(Band(0.5, 1.0, "", ""), "kg/m", "metric") == "0.5–1.0"
     assert write_band(Band(0.5, 1.0, "", ""), "kg/m", "us") == "0.336–0.672"
     assert write_band(Band(None, 12.0, "", ""), "kg/kg", "metric") == "up to 12"
+
+
+@pytest.mark.parametrize(
+    ("value", "low", "high", "reading", "printed"),
+    [
+        (3.37, 2.75, 3.98, "below", ("3.37", "2.75–3.98")),
+        (3.37, 2.75, 4.02, "not clear", ("3.4", "2.8–4.0")),
+        (3.37, 2.75, 3.80, "below", ("3.4", "2.8–3.8")),
+        (11.2, 10.03, 12.6, "above", ("11.20", "10.03–12.60")),
+        (6.0, 4.0, 9.97, "within", ("6", "4–10")),
+        (3.996, None, None, "below", ("3.996", EN_DASH)),
+        (3.9999999, None, None, "below", ("4.00", EN_DASH)),
+    ],
+)
+def test_a_number_on_paper_stands_where_its_reading_says(
+    value: float, low: float | None, high: float | None, reading: Reading, printed: tuple[str, str]
+) -> None:
+    band = Band(4.0, 10.0, "", "")
+    told = shown(Figure("B1", 2024, "x", value, "kg/kg", low=low, high=high, band=band, reading=reading), "metric")
+    assert (told.text, told.interval) == printed
 
 
 def test_a_value_of_unknown_error_never_looks_the_more_exact() -> None:

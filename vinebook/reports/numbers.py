@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Literal
 from vinebook.quantities import US_OF_METRIC
 
 if TYPE_CHECKING:
-    from vinebook.seasons.model import Band, Figure
+    from collections.abc import Callable
+
+    from vinebook.seasons.model import Band, Figure, Reading
 
 Units = Literal["metric", "us"]
 
@@ -135,7 +137,7 @@ def with_words_of(figure: Figure, units: Units) -> Figure:
 
 
 def shown(figure: Figure, units: Units) -> Shown:
-    """Give a figure's numbers in the units of the page.
+    """Give a figure's numbers in the units of the page, with as many digits as its error allows and its reading needs.
 
     Parameters
     ----------
@@ -145,7 +147,36 @@ def shown(figure: Figure, units: Units) -> Shown:
     unit, factor = unit_shown(figure.unit, units)
     value, low, high = (_times(x, factor) for x in (figure.value, figure.low, figure.high))
     decimals = 0 if value is None else decimals_of(value, low, high, unit)
+    if value is not None and figure.band is not None and figure.reading in {"below", "within", "above"}:
+        ends = [value] if low is None or high is None else [low, value, high]
+        least, most = (_times(limit, factor) for limit in (figure.band.low, figure.band.high))
+        decimals = decimals_that_show(
+            decimals,
+            lambda digits: {_side(round(end, digits), least, most) for end in ends} == {figure.reading},
+        )
     return Shown(value, low, high, unit, decimals)
+
+
+def decimals_that_show(least: int, is_shown: Callable[[int], bool]) -> int:
+    """Give the fewest decimals that show what is said of a number: 3.96 for a 4.0 below 4.
+
+    Parameters
+    ----------
+    least : decimals that its error allows; given where no more of them show it either.
+    is_shown : whether so many decimals do.
+    """
+    return next((decimals for decimals in range(least, MOST_DECIMALS + 1) if is_shown(decimals)), least)
+
+
+def _side(number: float, least: float | None, most: float | None) -> Reading:
+    """Tell where a number as printed stands to limits as printed."""
+    if least is not None and number < _as_set(least):
+        return "below"
+    return "above" if most is not None and number > _as_set(most) else "within"
+
+
+def _as_set(limit: float) -> float:
+    return float(f"{limit:.{SIGNIFICANT_WITHOUT_INTERVAL}g}")
 
 
 def settle(numbers: list[Shown | None]) -> list[Shown | None]:

@@ -24,12 +24,11 @@ Ink = Literal["", "crop", "wood"]
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """A cell as it stands on paper; room before its mark and at the right aligns decimals and marks."""
+    """A cell as it stands on paper; its mark follows the text, and room at the right aligns the decimals."""
 
     text: str
     mark: str = ""
     pad_pt: float = 0.0
-    gap_pt: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,8 +271,7 @@ def align(values: list[tuple[Shown | None, str]]) -> tuple[list[Cell], float]:
         has = max(number.decimals, 0) if number and number.value is not None else 0
         lacking = (decimals - has) * digit + (point if decimals and not has else 0)
         room = reserve - fonts.width_em(mark) * MARK_PT
-        gap = lacking if mark and text != EN_DASH else 0.0
-        cells.append(Cell(text, mark, round(room + lacking - gap, 2), round(gap, 2)))
+        cells.append(Cell(text, mark, round(room + lacking, 2)))
     return cells, round(reserve, 2)
 
 

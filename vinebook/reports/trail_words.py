@@ -7,7 +7,7 @@ from collections import defaultdict
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from vinebook.reports.numbers import MOST_DECIMALS, in_words_of, shown, unit_shown
+from vinebook.reports.numbers import decimals_that_show, in_words_of, shown, unit_shown
 from vinebook.seasons.catalogue import FIGURES
 
 if TYPE_CHECKING:
@@ -57,12 +57,8 @@ def came_of(outcome: OutcomeTold, units: Units) -> str:
         math.inf if outcome.expected_high is None else float(f"{outcome.expected_high * factor:.4g}"),
     )
     value, is_met = figure.value * factor, outcome.verdict == "met"
-    enough = (
-        decimals
-        for decimals in range(told.decimals, MOST_DECIMALS + 1)
-        if (low <= round(value, decimals) <= high) == is_met
-    )
-    return _with_status(figure, replace(told, decimals=next(enough, told.decimals)))
+    decimals = decimals_that_show(told.decimals, lambda digits: (low <= round(value, digits) <= high) == is_met)
+    return _with_status(figure, replace(told, decimals=decimals))
 
 
 def then_and_now(one: EvidenceTold, units: Units) -> tuple[str, str]:
