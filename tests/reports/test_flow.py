@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.reports import histories
+from tests.reports.rough import FOOT_PT, SIZES, words_of
 from vinebook.reports import facts, history, history_flow
+from vinebook.reports.bound import bind_pages
 from vinebook.reports.flow import Flow, picture_height, table_height
 from vinebook.reports.history import history_page
-from vinebook.reports.render import LaidPage
+from vinebook.reports.render import LaidPage, print_page
 from vinebook.reports.strip import draw_positions
 from vinebook.resources import templates_folder
 
@@ -77,6 +79,61 @@ def test_what_is_left_of_a_page_is_what_the_page_leaves_once_it_is_laid_out(
     pages = LaidPage(history_page(histories.ALL[name](), paper=paper)).pages
     number = next(number for number, page in enumerate(pages) if "appendix" in _classes(page))
     assert estimates == [pytest.approx(_left_pt(pages[number - 1]), abs=3)]
+
+
+@pytest.mark.parametrize("scale", history_flow.SCALES)
+def test_the_strip_of_the_first_page_stays_there_however_high_a_page_is_taken_to_be(
+    monkeypatch: pytest.MonkeyPatch, scale: float
+) -> None:
+    left: list[float] = []
+    keep = Flow.keep
+
+    def noted(flow: Flow, height_pt: float, over_pt: float = 0.0) -> None:
+        keep(flow, height_pt, over_pt)
+        left.append(flow.left_pt)
+
+    monkeypatch.setattr(Flow, "keep", noted)
+    monkeypatch.setattr(history_flow, "SCALES", (scale,))
+    history_page(histories.twelve_seasons())
+    assert left[0] == pytest.approx(0, abs=5)
+
+
+@pytest.mark.parametrize("over_pt", range(540, 640, 12))
+def test_the_appendix_stands_once_wherever_the_section_before_it_ends(
+    monkeypatch: pytest.MonkeyPatch, over_pt: int
+) -> None:
+    monkeypatch.setattr(history, "left_of_last_page", lambda *_: 470.0)
+    page = history_page(histories.five_seasons())
+    begun = '<section>\n<div class="together">\n<h2>Appendix'
+    head, body = page.html.split("<body>\n", 1)
+    appendix = begun + body.split(begun)[1].split("</section>")[0]
+    filled = f'{head}<body><div style="height: {over_pt}pt"></div>{appendix}</section></body></html>'
+    titles = [
+        id(box.element)
+        for laid in LaidPage(replace(page, html=filled)).pages
+        for box in laid._page_box.descendants()
+        if box.element_tag in ("h2", "h3") and box.is_in_normal_flow() and type(box).__name__ == "BlockBox"
+    ]
+    assert len(titles) == len(set(titles)) == appendix.count("</h2>") + appendix.count("</h3>")
+
+
+def test_a_report_in_a_bound_book_is_set_as_it_is_alone() -> None:
+    told = [histories.five_seasons(), histories.twelve_seasons()]
+    pages = [history_page(one) for one in told]
+    alone = [_body(print_page(page).pdf) for page in pages]
+    bound = _body(print_page(bind_pages(pages, [one.code for one in told], "Histories", "a4")).pdf)
+    assert bound[1:] == [*alone[0], *alone[1]]
+
+
+def _body(pdf: bytes) -> list[list[tuple[str, int, int]]]:
+    """Give the words of each page over its foot, with where they stand to the point."""
+    foot_pt = SIZES["a4"][1] - FOOT_PT
+    words = sorted((word.page, round(word.top), round(word.left), word.text) for word in words_of(pdf))
+    number = words[-1][0]
+    return [
+        [(text, left, top) for page, top, left, text in words if page == at and top < foot_pt]
+        for at in range(1, number + 1)
+    ]
 
 
 def _classes(page: Any) -> set[str]:  # noqa: ANN401 - the library ships no types
