@@ -56,7 +56,7 @@ def _left(values: dict[str, Any], head_pt: float, width_pt: float, page_pt: floa
     pages.flow.used_pt = head_pt
     if values["charts"]:
         height = strip_height(values["charts"], how=True) - 14
-        # The strip is drawn to fill the first page, so it is on it but for rounding, however high a page is taken to be.
+        # The strip is drawn to fill the first page: it is on it but for rounding, however high a page is taken to be.
         if head_pt + height < page_pt + STRIP_SLACK_PT:
             height = min(height, page_pt * scale - head_pt)
         pages.flow.keep(height)
