@@ -52,11 +52,11 @@ from vinebook.reports.wanted import Wanted
 from vinebook.records.book import Book
 
 def main():
-    book, workers = sys.argv[1], int(sys.argv[2])
+    book, workers, blocks = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
     with Book(book).reading() as connection:
         from sqlalchemy import text
         codes = connection.execute(text("SELECT code FROM block WHERE struck_at IS NULL ORDER BY code")).scalars().all()
-    wanted = [Wanted("history", (code,)) for code in codes]
+    wanted = [Wanted("history", (code,)) for code in codes[:blocks]]
     print(sum(len(made.pdf) for _, made in printing.make_reports(book, wanted, workers=workers)))
 
 if __name__ == "__main__":
@@ -100,9 +100,11 @@ def measure(results: Results, folder: Path) -> None:
         results.ratio(f"vinebook report {' '.join(words)}", pair, TARGET)
     many = folder / "many.py"
     many.write_text(PRINT_MANY, encoding="utf-8")
-    results.heading("histories of all blocks: two workers : one")
-    pair = by_turns(partial(run, [many, book, "2"], folder), partial(run, [many, book, "1"], folder), 2)
-    results.ratio("all blocks", pair, FASTER)
+    blocks, turns = (18, 2) if results.scale == 1 else (4, 1)
+    results.heading(f"histories of {blocks} blocks: two workers : one")
+    two, one = (partial(run, [many, book, workers, str(blocks)], folder) for workers in ("2", "1"))
+    results.ratio("all blocks", by_turns(two, one, turns), FASTER)
     results.heading("memory of one worker over many reports")
-    held = run(["-c", MEMORY, book, *("V2", "V3", "V4", "V6", "Z1", "Z3") * 2], folder)
-    results.limit("largest memory (VmHWM) after 24 reports", float(held.out), WORKER_MIB, "MiB")
+    printed = ("V2", "V3", "V4", "V6", "Z1", "Z3") * 2 if results.scale == 1 else ("V6", "Z3") * 2
+    held = run(["-c", MEMORY, book, *printed], folder)
+    results.limit(f"largest memory (VmHWM) after {2 * len(printed)} reports", float(held.out), WORKER_MIB, "MiB")
