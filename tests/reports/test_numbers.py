@@ -134,6 +134,13 @@ def test_a_number_on_paper_stands_where_its_reading_says(
     assert (told.text, told.interval) == printed
 
 
+def test_neighbours_take_no_digit_that_a_reading_needs() -> None:
+    band = Band(4.0, 10.0, "", "")
+    low = Figure("B1", 2024, "x", 3.996, "kg/kg", band=band, reading="below")
+    column = settle([shown(low, "metric"), shown(figure(5.0, 4.2, 6.1), "metric"), shown(figure(5.512), "metric")])
+    assert [number.text for number in column if number] == ["3.996", "5.0", "5.5"]
+
+
 def test_a_value_of_unknown_error_never_looks_the_more_exact() -> None:
     column = settle(
         [

@@ -55,6 +55,7 @@ class Shown:
     value, low, high : in `unit`; None where there is no number.
     unit : the unit's text.
     decimals : digits behind the point that the error allows; negative rounds to tens.
+    least_decimals : digits that its reading needs, below which no neighbour brings it.
     """
 
     value: float | None
@@ -62,6 +63,7 @@ class Shown:
     high: float | None
     unit: str
     decimals: int
+    least_decimals: int = 0
 
     @property
     def text(self) -> str:
@@ -147,14 +149,17 @@ def shown(figure: Figure, units: Units) -> Shown:
     unit, factor = unit_shown(figure.unit, units)
     value, low, high = (_times(x, factor) for x in (figure.value, figure.low, figure.high))
     decimals = 0 if value is None else decimals_of(value, low, high, unit)
+    needed = 0
     if value is not None and figure.band is not None and figure.reading in {"below", "within", "above"}:
         ends = [value] if low is None or high is None else [low, value, high]
-        least, most = (_times(limit, factor) for limit in (figure.band.low, figure.band.high))
+        least, most, digits_of_limits = _limits_shown(figure.band, factor)
+        limits = [None if limit is None else round(limit, digits_of_limits) for limit in (least, most)]
+        allowed = decimals
         decimals = decimals_that_show(
-            decimals,
-            lambda digits: {_side(round(end, digits), least, most) for end in ends} == {figure.reading},
+            allowed, lambda digits: {_side(round(end, digits), *limits) for end in ends} == {figure.reading}
         )
-    return Shown(value, low, high, unit, decimals)
+        needed = decimals if decimals > allowed else 0
+    return Shown(value, low, high, unit, decimals, needed)
 
 
 def decimals_that_show(least: int, is_shown: Callable[[int], bool]) -> int:
@@ -170,13 +175,9 @@ def decimals_that_show(least: int, is_shown: Callable[[int], bool]) -> int:
 
 def _side(number: float, least: float | None, most: float | None) -> Reading:
     """Tell where a number as printed stands to limits as printed."""
-    if least is not None and number < _as_set(least):
+    if least is not None and number < least:
         return "below"
-    return "above" if most is not None and number > _as_set(most) else "within"
-
-
-def _as_set(limit: float) -> float:
-    return float(f"{limit:.{SIGNIFICANT_WITHOUT_INTERVAL}g}")
+    return "above" if most is not None and number > most else "within"
 
 
 def settle(numbers: list[Shown | None]) -> list[Shown | None]:
@@ -209,7 +210,7 @@ def _settled(number: Shown | None, shared: int) -> Shown | None:
     if number.value == 0:
         return replace(number, decimals=max(shared, 0))
     least = -math.floor(math.log10(abs(number.value)))
-    return replace(number, decimals=min(max(shared, least), MOST_DECIMALS))
+    return replace(number, decimals=min(max(shared, least, number.least_decimals), MOST_DECIMALS))
 
 
 def unit_per(unit: str, per: str) -> str:
@@ -322,11 +323,7 @@ def write_band(band: Band, unit: str, units: Units) -> str:
     unit : metric unit of its figure.
     units : "metric" or "us".
     """
-    _, factor = unit_shown(unit, units)
-    low, high = _times(band.low, factor), _times(band.high, factor)
-    limits = [abs(x) for x in (low, high) if x]
-    decimals = max((_needed(x) for x in limits), default=0)
-    return write_range(low, high, decimals)
+    return write_range(*_limits_shown(band, unit_shown(unit, units)[1]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -354,6 +351,12 @@ def with_unit(text: str, unit: str) -> str:
     unit : the unit's text, or "".
     """
     return f"{text}\u00a0{unit}" if unit else text
+
+
+def _limits_shown(band: Band, factor: float) -> tuple[float | None, float | None, int]:
+    """Give a band's limits in the unit of the page, and the digits they are written with."""
+    low, high = _times(band.low, factor), _times(band.high, factor)
+    return low, high, max((_needed(abs(limit)) for limit in (low, high) if limit), default=0)
 
 
 def _needed(limit: float) -> int:
