@@ -96,17 +96,15 @@ def postgresql_places(
 @pytest.fixture
 def postgresql_empty(postgresql_server: Server) -> Iterator[str]:
     """Give the address of an empty database."""
-    name = f"empty_{next(_numbers)}"
-    yield postgresql_server.create(name)
-    postgresql_server.drop(name)
+    with postgresql_server.lend(f"empty_{next(_numbers)}") as url:
+        yield url
 
 
 @pytest.fixture
 def postgresql_book(postgresql_server: Server, postgresql_template: str) -> Iterator[str]:
     """Give the address of a new book on PostgreSQL."""
-    name = f"book_{next(_numbers)}"
-    yield postgresql_server.create(name, postgresql_template)
-    postgresql_server.drop(name)
+    with postgresql_server.lend(f"book_{next(_numbers)}", postgresql_template) as url:
+        yield url
 
 
 @pytest.fixture
@@ -154,6 +152,5 @@ def desk(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Desk]:
         yield Desk(str(shutil.copyfile(request.getfixturevalue("sqlite_places"), tmp_path / "book.db")), tmp_path)
         return
     server: Server = request.getfixturevalue("postgresql_server")
-    name = f"desk_{next(_numbers)}"
-    yield Desk(server.create(name, request.getfixturevalue("postgresql_places")), tmp_path)
-    server.drop(name)
+    with server.lend(f"desk_{next(_numbers)}", request.getfixturevalue("postgresql_places")) as url:
+        yield Desk(url, tmp_path)

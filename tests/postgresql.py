@@ -92,6 +92,15 @@ class Server:
         self.run(f'CREATE DATABASE "{name}" OWNER {OWNER} TEMPLATE "{template}"')
         return self.url(name)
 
+    @contextlib.contextmanager
+    def lend(self, name: str, template: str = "template0") -> Iterator[str]:
+        """Make a database for a while and give its address."""
+        url = self.create(name, template)
+        try:
+            yield url
+        finally:
+            self.drop(name)
+
     def drop(self, name: str) -> None:
         """Drop a database, whoever is still connected."""
         self.run(f'DROP DATABASE "{name}" WITH (FORCE)')
